@@ -1,0 +1,63 @@
+"""What can go wrong, in the words of the shop.
+
+::
+
+    BarwrightError
+    ├── CaseError      the case file is wrong: exit 2, every problem of the file at once
+    ├── ModelError     the bar cannot be analysed as described (free to move): exit 2
+    ├── SolveError     the numbers did not come out, or cannot be trusted: exit 3
+    ├── CreateError    a results folder cannot be made: exit 73
+    └── WriteError     a result cannot be written (disk full, read-only): exit 74
+
+An error hands all its parts to ``super().__init__``, so that it comes back whole from a
+worker process.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class BarwrightError(Exception):
+    """Anything that barwright can put into a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a case file: place, what is there, what would be right."""
+
+    file: str
+    line: int
+    key: str
+    message: str
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}" if self.line else self.file
+        return f"{place}: {self.key}: {self.message}" if self.key else f"{place}: {self.message}"
+
+
+class CaseError(BarwrightError):
+    """The case file is wrong; carries every problem found in it."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__(problems)
+        self.problems = problems
+
+    def __str__(self) -> str:
+        return "\n".join(str(problem) for problem in self.problems)
+
+
+class ModelError(BarwrightError):
+    """The bar cannot be analysed as it is described."""
+
+
+class SolveError(BarwrightError):
+    """The numbers did not come out, or cannot be trusted."""
+
+
+class CreateError(BarwrightError):
+    """A folder or file cannot be made where it was asked for."""
+
+
+class WriteError(BarwrightError):
+    """A result cannot be written."""
