@@ -1,0 +1,123 @@
+"""The bar: its diameter along the length, its cross-hole, screws, flats, and the bit in it.
+
+Stations are measured along the bar from the drive support (``x = 0``: the jaw face of a chuck,
+the contact of a centre) towards the tail support (``x = span``). Across the bar, ``r`` points
+along the bit towards the cut and ``t`` the way the edge moves; the *leading* side of the bar is
+the one at positive ``t``, the *trailing* side the one at negative ``t``.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from .entry import Angle, Entry, Length, LengthOrZero, Mass, Position
+from .material import BarMaterialChoice
+
+Side = Literal["bit", "back", "leading", "trailing"]
+
+
+class Step(Entry):
+    """A length of the bar with a diameter of its own."""
+
+    start: Position
+    """Where the step begins, measured from the drive support."""
+    end: Position
+    """Where the step ends, measured from the drive support."""
+    diameter: Length
+    """Diameter of the bar over the step."""
+
+
+class Flat(Entry):
+    """A flat filed or milled along the bar."""
+
+    start: Position
+    """Where the flat begins, measured from the drive support."""
+    end: Position
+    """Where the flat ends, measured from the drive support."""
+    depth: Length
+    """How deep the flat is cut below the round surface."""
+    side: Side = "back"
+    """Which side of the bar it is on: bit, back, leading or trailing."""
+
+
+class SetScrew(Entry):
+    """A screw in its tapped hole, from the surface of the bar into the cross-hole."""
+
+    diameter: Length
+    """Diameter of the tapped hole (the thread's major diameter)."""
+    side: Literal["leading", "trailing"] = "trailing"
+    """Which side of the bar the screw enters from."""
+    shift: Position = 0.0
+    """How far along the bar from the middle of the cross-hole, positive towards the tail."""
+
+
+class CrossHole(Entry):
+    """The hole across the bar that holds the bit."""
+
+    shape: Literal["square", "round"] = "square"
+    """Square (broached or filed) or round (drilled)."""
+    size: Length
+    """Across the flats of a square hole, or the diameter of a round one."""
+    position: Position
+    """Middle of the hole along the bar, measured from the drive support."""
+    offset: Position = 0.0
+    """Middle of the hole from the bar's centre line, positive towards the leading side."""
+    corner_radius: LengthOrZero = 0.0
+    """Radius left in the corners of a square hole (0: filed sharp)."""
+    set_screws: tuple[SetScrew, ...] = ()
+    """The screws that hold the bit."""
+
+
+class Bit(Entry):
+    """The high-speed-steel tool bit."""
+
+    size: Length
+    """Across the flats of a square bit, or the diameter of a round one."""
+    length: Length | None = None
+    """Overall length of the bit; left out, it is taken as reaching the far side of the bar."""
+    projection: Length | None = None
+    """From the surface of the bar to the cutting edge; left out, it follows from the bore."""
+    nose_radius: LengthOrZero = 0.0004
+    """Radius of the point."""
+    lead_angle: Angle = 0.0
+    """Lead angle of the side edge: 0 for an edge square to the bar."""
+    rake: Angle = 0.0
+    """Rake of the top face."""
+
+
+class PointMass(Entry):
+    """Something heavy carried by the bar, such as a dog or a collar."""
+
+    name: str
+    """What it is."""
+    mass: Mass
+    """How heavy it is."""
+    position: Position
+    """Where it sits, measured from the drive support."""
+
+
+class Bar(Entry):
+    """The bar between its supports and beyond them."""
+
+    material: BarMaterialChoice
+    """Name of a shipped steel (see `barwright materials`), or a material of your own."""
+    diameter: Length
+    """Diameter of the bar, where no step says otherwise."""
+    span: Length
+    """From the drive support to the tail support."""
+    drive_overhang: LengthOrZero | None = None
+    """Bar beyond the drive support; left out: the gripped length of a chuck, else nothing."""
+    tail_overhang: LengthOrZero = 0.0
+    """Bar beyond the tail support."""
+    steps: tuple[Step, ...] = ()
+    """Lengths of the bar that are turned to another diameter."""
+    flats: tuple[Flat, ...] = ()
+    """Flats along the bar."""
+    centre_holes: tuple[Literal["drive", "tail"], ...] = ()
+    """Ends that have a centre hole drilled in them; supports on a centre imply theirs."""
+    centre_hole_diameter: Length | None = None
+    """Mouth of the centre holes; left out: a quarter of the bar's diameter."""
+    carries: tuple[PointMass, ...] = Field(default=())
+    """Masses the bar carries besides the bit and its screws."""

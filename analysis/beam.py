@@ -1,0 +1,147 @@
+"""The bar of a case as a beam: its lengths of one section, what it carries, what holds it.
+
+The cross-hole enters as a softer length of bar as wide as the hole, softened until its extra
+give is the one found on a solid (see `hole_calibration`), apart in the two bending planes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import pi
+
+from .bar import Flat
+from .case import Case
+from .hole_calibration import extra_compliance
+from .model import Model
+from .section import Section, flatted_section, round_section, slotted_section
+from .support import AnySupport
+from .timoshenko import Lump, Mount, Segment, beam, segment
+
+HSS_DENSITY = 8160.0
+SCREW_DENSITY = 7850.0
+
+
+def _flat_at(flats: Sequence[Flat], station: float) -> Flat | None:
+    return next((flat for flat in flats if flat.start <= station <= flat.end), None)
+
+
+def _plain_section(case: Case, station: float) -> Section:
+    diameter, poisson = case.bar_diameter(station), case.bar.material.poisson
+    flat = _flat_at(case.bar.flats, station)
+    if flat is None:
+        return round_section(diameter, poisson)
+    across = flat.side in ("leading", "trailing")
+    return flatted_section(diameter, flat.depth, poisson, across=across)
+
+
+def _weakened(plain: Segment, case: Case) -> Segment:
+    """Length of bar across the hole, softened until its extra give is the solid's."""
+    hole, steel = case.cross_hole, case.bar.material
+    diameter, width = case.bar_diameter(hole.position), plain.end - plain.start
+    net = slotted_section(diameter, hole.size, hole.offset, steel.poisson)
+    extra = extra_compliance(hole.shape, hole.size, diameter, hole.offset)
+    for screw in hole.set_screws:
+        extra = extra.with_screw(screw.diameter, diameter)
+    E, G, D = steel.elastic_modulus, steel.shear_modulus, diameter
+
+    def softened(stiffness: float, extra_give: float) -> float:
+        return 1.0 / (1.0 / stiffness + extra_give / width)
+
+    full = hole.shape == "square"
+    share = 1.0 if full else pi / 4
+    mass = plain.mass - steel.density * share * (plain.stretch / E - net.area)
+    return replace(
+        plain,
+        bending_bit=softened(plain.bending_bit, extra.bend_bit / (E * D**3)),
+        bending_across=softened(plain.bending_across, extra.bend_across / (E * D**3)),
+        shear_bit=softened(plain.shear_bit, extra.shear_bit / (G * D)),
+        shear_across=softened(plain.shear_across, extra.shear_across / (G * D)),
+        torsion=softened(plain.torsion, extra.torsion / (G * D**3)),
+        stretch=softened(plain.stretch, extra.axial / (E * D)),
+        mass=mass,
+        rotary_bit=plain.rotary_bit * mass / plain.mass,
+        rotary_across=plain.rotary_across * mass / plain.mass,
+        polar=plain.polar * mass / plain.mass,
+    )
+
+
+def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
+    """Cut the bar of a case into lengths of one section, the cross-hole's width among them."""
+    steel, first_last = case.bar.material, case.ends
+    middle, half = case.cross_hole.position, case.cross_hole.size / 2
+    cuts = {*first_last, middle - half, middle + half}
+    for piece in (*case.bar.steps, *case.bar.flats):
+        cuts |= {piece.start, piece.end}
+    inside = sorted(x for x in cuts if first_last[0] - 1e-9 <= x <= first_last[1] + 1e-9)
+    segments = []
+    for start, end in zip(inside[:-1], inside[1:], strict=True):
+        if end - start < 1e-9:
+            continue
+        section = _plain_section(case, (start + end) / 2)
+        plain = segment(
+            start,
+            end,
+            section,
+            E=steel.elastic_modulus,
+            G=steel.shear_modulus,
+            density=steel.density,
+        )
+        at_hole = hole and abs((start + end) / 2 - middle) < 1e-9
+        segments.append(_weakened(plain, case) if at_hole else plain)
+    return tuple(segments)
+
+
+def mount(name: str, support: AnySupport, station: float) -> Mount:
+    """Springs of one support of a case, where they act on the bar."""
+    start, end = support.contact
+    return Mount(
+        name=name,
+        start=station + start,
+        end=station + end,
+        vertical=support.vertical,
+        horizontal=support.horizontal,
+        tilt=support.tilt_stiffness,
+        axial=support.axial_stiffness,
+        turning=support.turning_stiffness,
+        damping=support.damping,
+    )
+
+
+def carried_lumps(case: Case) -> tuple[Lump, ...]:
+    """Masses the bar carries: bit, set screws, dog, and what else the case names."""
+    hole, length = case.cross_hole, case.bit_length
+    square = case.bit.size**2 * (1.0 if hole.shape == "square" else pi / 4)
+    middle = case.edge_radius - length / 2
+    lumps = [Lump(station=hole.position, mass=HSS_DENSITY * square * length, arm=middle)]
+    deep = (case.bar_diameter(hole.position) - hole.size) / 2
+    for screw in hole.set_screws:
+        mass = SCREW_DENSITY * pi / 4 * screw.diameter**2 * deep
+        lumps.append(Lump(station=hole.position, mass=mass))
+    drive = case.supports.drive
+    if drive.kind == "dead centre with dog":
+        lumps.append(Lump(station=drive.dog_position, mass=drive.dog_mass))
+    lumps += [Lump(station=held.position, mass=held.mass) for held in case.bar.carries]
+    return tuple(lumps)
+
+
+def beam_model(case: Case, *, longest: float | None = None, averaged: bool = False) -> Model:
+    """Beam model of a case.
+
+    Parameters
+    ----------
+    longest : m, longest element; left out, a twelfth of the bar
+    averaged : give both bending planes their mean, for a bar that whirls
+    """
+    segments = bar_segments(case)
+    if averaged:
+        segments = tuple(piece.averaged() for piece in segments)
+    holds = tuple(mount(*placed) for placed in case.placed_supports)
+    return beam(
+        segments,
+        holds,
+        edge=case.cross_hole.position,
+        arm=case.edge_radius,
+        lumps=carried_lumps(case),
+        longest=longest,
+    )

@@ -1,0 +1,111 @@
+"""An entry of a case: a frozen record whose quantities are read as the shop says them.
+
+Each quantity type below is a plain SI float in the code (metres, newtons, hertz) and a text
+with its unit in the file. A value typed with a range comes in as an `Estimate`: a float that
+remembers how low and how high it may be.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from .units import EXAMPLES, Estimate, Fit, UnitError, parse_fit, parse_quantity, show
+
+
+class Entry(BaseModel):
+    """Base of all nouns of a case: frozen, unknown keys refused."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", arbitrary_types_allowed=True, use_attribute_docstrings=True
+    )
+
+
+def quantity(
+    kind: str, *, above: float = -math.inf, least: float = -math.inf, most: float = math.inf
+) -> Any:
+    """Annotated float read from text of `kind`, held above, at least, and at most a bound (SI)."""
+
+    def read(value: object) -> float:
+        if isinstance(value, str):
+            try:
+                number = parse_quantity(value, kind)
+            except UnitError as error:
+                raise PydanticCustomError("quantity", "{m}", {"m": str(error)}) from None
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            number = value if isinstance(value, Estimate) else float(value)
+        else:
+            message = f"this needs one quantity such as {EXAMPLES[kind]}"
+            raise PydanticCustomError("quantity", "{m}", {"m": message})
+        low = number.low if isinstance(number, Estimate) else number
+        high = number.high if isinstance(number, Estimate) else number
+        if math.isnan(number) or low <= above or low < least or high > most:
+            bound = (
+                f"more than {show(above, kind)}"
+                if low <= above
+                else f"at least {show(least, kind)}"
+                if low < least
+                else f"at most {show(most, kind)}"
+            )
+            message = f"{show(number, kind)} is out of range: this must be {bound}"
+            raise PydanticCustomError("quantity", "{m}", {"m": message})
+        return number
+
+    return Annotated[
+        float,
+        PlainValidator(read),
+        WithJsonSchema({"type": "string", "examples": list(EXAMPLES[kind].split(", "))}),
+        Kind(kind),
+    ]
+
+
+class Kind:
+    """Marks a field of an entry with the kind of quantity it holds."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+
+Length = quantity("length", above=0.0)
+LengthOrZero = quantity("length", least=0.0)
+Position = quantity("length")
+Feed = quantity("feed", above=0.0)
+Force = quantity("force")
+ForceOrZero = quantity("force", least=0.0)
+Mass = quantity("mass", least=0.0)
+Stiffness = quantity("stiffness", above=0.0)
+StiffnessOrZero = quantity("stiffness", least=0.0)
+TurnStiffness = quantity("turn stiffness", least=0.0)
+Damping = quantity("damping", least=0.0)
+Stress = quantity("stress", above=0.0)
+Density = quantity("density", above=0.0)
+SpindleSpeed = quantity("spindle speed", above=0.0)
+SurfaceSpeed = quantity("surface speed", above=0.0)
+Frequency = quantity("frequency", above=0.0)
+Power = quantity("power", above=0.0)
+Angle = quantity("angle", least=-math.pi / 2, most=math.pi / 2)
+Share = quantity("share", least=0.0, most=1.0)
+Ratio = quantity("ratio", above=0.0)
+
+
+def _read_fit(value: object) -> Fit:
+    if isinstance(value, Fit):
+        return value
+    if isinstance(value, str):
+        try:
+            return parse_fit(value)
+        except UnitError as error:
+            raise PydanticCustomError("quantity", "{m}", {"m": str(error)}) from None
+    message = f"this needs a size with its limits such as {EXAMPLES['fit']}"
+    raise PydanticCustomError("quantity", "{m}", {"m": message})
+
+
+BoreSize = Annotated[
+    Fit,
+    PlainValidator(_read_fit),
+    WithJsonSchema({"type": "string", "examples": EXAMPLES["fit"].split(", ")}),
+    Kind("fit"),
+]

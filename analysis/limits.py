@@ -1,0 +1,21 @@
+"""What the job asks of the bar: the limits that decide the verdict."""
+
+from __future__ import annotations
+
+from .entry import Entry, Length, Share
+
+
+class Limits(Entry):
+    """Limits of this job; what is left out falls back on the tolerance of the bore."""
+
+    size_error: Length | None = None
+    """Largest bore-diameter error from bar spring; left out: half the width of the bore's
+    limits, else 0.05 mm."""
+    ovality: Length | None = None
+    """Largest difference of the bore's diameters; left out: half of `size_error`."""
+    separation: Share = 0.15
+    """Least distance between a mode and anything that shakes it, as a share of the mode."""
+    sag: Length = 0.00005
+    """Largest sag of the bar under its own weight at the bit."""
+    hole_share: Share = 0.34
+    """Largest cross-hole over bar diameter."""

@@ -1,0 +1,175 @@
+"""Undamped modes of the held bar, named by the plane they move in.
+
+Shift and invert about zero on ``K x = w^2 M x``, the held bar solved through `model.Held`; the
+start vector is fixed, so the same case gives the same modes. Bars alike in both planes have
+pairs of equal pitch, in which any mixture is a mode: such pairs are turned until one moves in
+the bit plane and the other across.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import Literal
+
+import numpy as np
+from scipy.sparse.linalg import LinearOperator, eigsh
+
+from .errors import SolveError
+from .model import Factored, Floats, Held, Model, count_below
+
+Plane = Literal["bit", "across", "torsion", "axial"]
+PLANES: tuple[Plane, ...] = ("bit", "across", "axial", "torsion")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Modes:
+    """Undamped modes, lowest first.
+
+    Attributes
+    ----------
+    frequency : (n_mode,), Hz
+    shape : (n_dof, n_mode), scaled to unit modal mass, kg^-1/2
+    plane : (n_mode,), where each mode moves most
+    purity : (n_mode,), share of its motion that is in that plane
+    residual : (n_mode,), of ``x = w^2 K^-1 M x``, relative
+    along : (n_mode, 6, n_station), motion along the bar, in the order of `model.MOTIONS`
+    angle : rad, of the bit past straight up, at which the supports were taken
+    """
+
+    frequency: Floats
+    shape: Floats
+    plane: tuple[Plane, ...]
+    purity: Floats
+    residual: Floats
+    along: Floats
+    angle: float
+
+    def first(self, plane: Plane) -> float:
+        """Frequency of the lowest mode that moves in a plane, Hz; inf if none was found."""
+        found = (f for f, p in zip(self.frequency, self.plane, strict=True) if p == plane)
+        return min(found, default=float("inf"))
+
+    @property
+    def first_bending(self) -> float:
+        """Frequency of the lowest bending mode in either plane, Hz."""
+        return min(self.first("bit"), self.first("across"))
+
+
+def undamped_modes(
+    factored: Factored,
+    *,
+    count: int = 10,
+    angle: float = 0.0,
+    counted: bool = True,
+    worst_residual: float = 1e-8,
+) -> Modes:
+    """Lowest modes of the held bar.
+
+    Parameters
+    ----------
+    factored : the bar
+    count : how many modes
+    angle : radians of the bit past straight up
+    counted : also check by inertia that no mode below the last one was missed
+    worst_residual : largest residual to accept
+
+    Raises
+    ------
+    SolveError
+        A mode's residual is above `worst_residual`, or the inertia count finds another number of modes.
+    """
+    model, held = factored.model, Held(factored, angle)
+    n = model.n_dof
+    inverse = LinearOperator((n, n), matvec=lambda b: held.solve(b).motion[:, 0], dtype=float)
+    start = np.random.default_rng(20).standard_normal(n)
+    squared, shape = eigsh(
+        model.stiffness, k=count, M=model.mass, sigma=0.0, OPinv=inverse, v0=start, tol=1e-13
+    )
+    order = np.argsort(squared)
+    squared, shape = squared[order], _normalised(model, shape[:, order])
+    shape = _unmixed(model, squared, shape)
+    residual = _residuals(model, held, squared, shape)
+    frequency = np.sqrt(squared) / (2 * pi)
+    if residual.max() > worst_residual:
+        message = (
+            f"a mode came out with a residual of {residual.max():.0e}; "
+            f"{worst_residual:.0e} is the most"
+        )
+        raise SolveError(message)
+    if counted:
+        _check_none_missed(factored, frequency, angle)
+    along = _along(model, shape)
+    plane, purity = _planes(model, along)
+    return Modes(
+        frequency=frequency,
+        shape=shape,
+        plane=plane,
+        purity=purity,
+        residual=residual,
+        along=along,
+        angle=angle,
+    )
+
+
+def _check_none_missed(factored: Factored, frequency: Floats, angle: float) -> None:
+    """Count modes by inertia in the widest relative gap above the first few."""
+    gaps = frequency[1:] / frequency[:-1]
+    below = int(np.argmax(gaps)) + 1
+    edge = float(np.sqrt(frequency[below - 1] * frequency[below]))
+    counted = count_below(factored, edge, angle)
+    if counted != below:
+        message = (
+            f"the eigen-solver found {below} modes below {edge:.0f} Hz where an inertia count "
+            f"finds {counted}; refine the mesh"
+        )
+        raise SolveError(message)
+
+
+def _normalised(model: Model, shape: Floats) -> Floats:
+    mass = np.einsum("ij,ij->j", shape, model.mass @ shape)
+    return np.asarray(shape / np.sqrt(mass))
+
+
+def _along(model: Model, shape: Floats) -> Floats:
+    sampled = (model.along @ shape).reshape(6, model.stations.size, -1)
+    return np.asarray(sampled.transpose(2, 0, 1))
+
+
+def _unmixed(model: Model, squared: Floats, shape: Floats) -> Floats:
+    """Turn each cluster of equal pitch (1e-6) until its members part into r and t motion."""
+    first = 0
+    shape = shape.copy()
+    for last in range(1, squared.size + 1):
+        if last < squared.size and squared[last] < squared[first] * (1 + 2e-6):
+            continue
+        if last - first > 1:
+            sampled = _along(model, shape[:, first:last])
+            r = sampled[:, 0, :] * np.sqrt(model.station_mass)
+            _, turn = np.linalg.eigh(r @ r.T)
+            shape[:, first:last] = shape[:, first:last] @ turn[:, ::-1]
+        first = last
+    return shape
+
+
+def _residuals(model: Model, held: Held, squared: Floats, shape: Floats) -> Floats:
+    difference = shape - held.solve(model.mass @ shape).motion * squared
+    size = np.einsum("ij,ij->j", difference, model.mass @ difference)
+    return np.asarray(np.sqrt(np.abs(size)))
+
+
+def _planes(model: Model, along: Floats) -> tuple[tuple[Plane, ...], Floats]:
+    """Plane of each mode by the kinetic energy of the sections' average motion."""
+    mass, polar = model.station_mass, model.station_polar
+    energy = np.stack(
+        [
+            (along[:, 0] ** 2 * mass).sum(axis=1),
+            (along[:, 1] ** 2 * mass).sum(axis=1),
+            (along[:, 2] ** 2 * mass).sum(axis=1),
+            (along[:, 5] ** 2 * polar).sum(axis=1),
+        ],
+        axis=1,
+    )
+    share = energy / energy.sum(axis=1, keepdims=True)
+    most = share.argmax(axis=1)
+    return tuple(PLANES[k] for k in most), share[np.arange(most.size), most]
