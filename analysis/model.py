@@ -24,7 +24,7 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lu_factor, lu_solve
+from scipy.linalg import block_diag, lu_factor, lu_solve
 from scipy.sparse import csc_array, diags_array
 from scipy.sparse.linalg import splu
 
@@ -102,10 +102,6 @@ class Model:
         """Number of unknowns."""
         return int(self.stiffness.shape[0])
 
-    def held_by(self, *holds: Hold) -> Model:
-        """Return the same bar on other supports; nothing of the bar is computed again."""
-        return replace(self, holds=holds)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Springs:
@@ -161,6 +157,7 @@ class Factored:
     tie : (n_anchor,) N/m, the springs that tie the anchors and are taken away in every solve
     motion, solved_motion : (n_dof, 6 n_hold), the holds' motions, and the bar's answer to them
     solved_tie : (n_dof, n_anchor), the bar's answer to a unit load at each anchor
+    gram : (3 + 6 n_hold + n_anchor)^2, motions of edge, holds, anchors per load on each
     """
 
     model: Model
@@ -169,6 +166,11 @@ class Factored:
     motion: Floats
     solved_motion: Floats
     solved_tie: Floats
+    gram: Floats
+
+    def held_by(self, *holds: Hold) -> Factored:
+        """Return the same bar with its supports' stiffness changed; nothing is solved again."""
+        return replace(self, model=replace(self.model, holds=holds))
 
 
 def factorised(model: Model) -> Factored:
@@ -186,14 +188,18 @@ def factorised(model: Model) -> Factored:
     motion = np.hstack([np.zeros((model.n_dof, 0)), *(hold.motion for hold in model.holds)])
     unit = np.zeros((model.n_dof, model.anchor.size))
     unit[model.anchor, np.arange(model.anchor.size)] = 1.0
-    _refuse_loose(model, motion, 1.0 / float(np.max(np.abs(model.edge.T @ lu.solve(model.edge)))))
+    loads = np.hstack([model.edge, motion, unit])
+    solved = lu.solve(loads)
+    gram = loads.T @ solved
+    _refuse_loose(model, motion, 1.0 / float(np.abs(gram[:3, :3]).max()))
     return Factored(
         model=model,
         lu=lu,
         tie=tie,
         motion=motion,
-        solved_motion=lu.solve(motion),
-        solved_tie=lu.solve(unit),
+        solved_motion=solved[:, 3 : 3 + motion.shape[1]],
+        solved_tie=solved[:, 3 + motion.shape[1] :],
+        gram=(gram + gram.T) / 2,
     )
 
 
@@ -243,9 +249,11 @@ class Held:
         self._solved = np.hstack([factored.solved_motion @ column, factored.solved_tie])
         flexibility = np.concatenate([self.springs.flexibility, -1.0 / factored.tie])
         self._flexibility = flexibility
-        coupling = np.vstack([self._column.T, self._unit_rows()]) @ self._solved
+        chosen = block_diag(column, np.eye(factored.tie.size))
+        self._edge_to_spring = chosen.T @ factored.gram[3:, :3]
+        coupling = chosen.T @ factored.gram[3:, 3:] @ chosen
         scale = 1.0 / np.sqrt(np.abs(np.diag(coupling)) + np.abs(flexibility))
-        coupling = (coupling + coupling.T) / 2 + np.diag(flexibility)
+        coupling = coupling + np.diag(flexibility)
         self._scale = scale
         self._lu = lu_factor(coupling * scale * scale[:, None], check_finite=False)
         reciprocal = 1.0 / np.linalg.cond(coupling * scale * scale[:, None], 1)
@@ -256,11 +264,12 @@ class Held:
             )
             raise SolveError(message)
 
-    def _unit_rows(self) -> Floats:
-        model = self.factored.model
-        rows = np.zeros((model.anchor.size, model.n_dof))
-        rows[np.arange(model.anchor.size), model.anchor] = 1.0
-        return rows
+    @property
+    def edge_compliance(self) -> Floats:
+        """Motion of the edge (r, t, x) per force on it, (3, 3), m/N; no large solve."""
+        scaled = self._edge_to_spring * self._scale[:, None]
+        given = self.factored.gram[:3, :3] - scaled.T @ lu_solve(self._lu, scaled)
+        return (given + given.T) / 2
 
     def _bordered(self, load: Floats, gap: Floats) -> tuple[Floats, Floats]:
         """Motion and forces of springs and anchors for a load and a gap in each of them."""

@@ -55,12 +55,16 @@ def whirl_frequencies(K: Floats, M: Floats, G: Floats, spin: float) -> Floats:
 def critical_speeds(K: Floats, M: Floats, G: Floats) -> Floats:
     """Spins, turns per second, at which a forward whirl keeps step with the bar.
 
-    In step, ``q = a exp(i w t)`` with w the spin: ``K a = w^2 (M + i G) a``, a Hermitian problem
-    whose finite positive roots are the forward critical speeds and, for ``M - i G``, the
-    backward ones; the same set comes from either, so one is enough.
+    In step, ``q = a exp(i w t)`` with w the spin: ``K a = w^2 (M - i G) a``, a Hermitian problem.
+    Forward whirls are those whose inertia the spin lowers, ``a^H i G a >= 0``; the others are
+    backward, which a bar's own unbalance does not drive.
     """
-    inverse = eigh(M + 1j * G, K, eigvals_only=True)
-    return np.sort(1.0 / np.sqrt(inverse[inverse > 0])) / (2 * pi)
+    spun = -1j * G
+    inverse, shape = eigh(M + spun, K)
+    lowered = np.einsum("ij,ij->j", shape.conj(), spun @ shape).real
+    inertia = np.einsum("ij,ij->j", shape.conj(), (M + spun) @ shape).real
+    forward = (inverse > 0) & (lowered <= 1e-12 * np.abs(inertia))
+    return np.asarray(np.sort(1.0 / np.sqrt(inverse[forward])) / (2 * pi))
 
 
 def whirl(model: Model, modes: Modes, top_spin: float, *, count: int = 5) -> Whirl:
