@@ -7,15 +7,22 @@ bar, a bit longer than the bore allows, a support off the bar.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
 
-from .bar import Bar, Bit, CrossHole
+from .bar import Bar, Bit, CrossHole, Flat, Step
 from .cut import Cut
 from .entry import Entry
 from .lathe import Lathe
 from .limits import Limits
-from .support import AnySupport, DogCentre, Steady, Bushing, Supports
+from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports
+from .units import quoted, show
 from .work import Work
+
+_SLACK = 1e-9
+"""Lengths nearer than this are the same length, m."""
 
 
 class Job(Entry):
@@ -27,6 +34,19 @@ class Job(Entry):
     """Drawing and issue."""
     note: str = ""
     """Anything else worth keeping with the results."""
+
+
+class Measured(Entry):
+    """A value measured on the lathe, which takes the place of the one it names."""
+
+    what: str
+    """Dotted name of the value, such as `supports.drive.tilt_stiffness`."""
+    value: str
+    """What was measured, with its unit and, best, its range."""
+    on: str = ""
+    """When."""
+    how: str = ""
+    """How, such as `spring balance and indicator`."""
 
 
 class Case(Entry):
@@ -52,6 +72,22 @@ class Case(Entry):
     """The lathe."""
     limits: Limits = Limits()
     """What the job asks."""
+    measured: tuple[Measured, ...] = ()
+    """Which values were measured; a case file puts them in place of what it says elsewhere."""
+
+    def at(self, end: Literal["low", "high"]) -> Case:
+        """Return the same case, supports and work side at the soft or stiff end of their ranges."""
+        supports = self.supports
+        work = ("radial_stiffness", "tangential_stiffness")
+        held = supports.model_copy(
+            update={
+                "drive": supports.drive.at(end),
+                "tail": supports.tail.at(end) if supports.tail else None,
+                "others": tuple(support.at(end) for support in supports.others),
+            }
+        )
+        firm = self.work.model_copy(update=estimates_at(self.work, work, end))
+        return self.model_copy(update={"supports": held, "work": firm})
 
     @property
     def ends(self) -> tuple[float, float]:
@@ -133,3 +169,366 @@ class Conflict:
 
     key: tuple[str | int, ...]
     message: str
+
+
+def conflicts(case: Case) -> tuple[Conflict, ...]:
+    """Everything in a case that cannot be so, each part held against the others."""
+    checks = (
+        _hole_in_bar,
+        _hole_along_bar,
+        _screws,
+        _bit_in_hole,
+        _bit_in_bore,
+        _bar_through_bore,
+        _depth_in_bore,
+        _work_along_bar,
+        _stretches,
+        _carried,
+        _drive_and_tail,
+        _between,
+        _grips,
+        _held,
+        _speed,
+        _lathe,
+    )
+    return tuple(found for check in checks for found in check(case))
+
+
+Found = Iterator[Conflict]
+
+
+def _size(length: float) -> str:
+    return show(float(length), "length")
+
+
+def _hole_in_bar(case: Case) -> Found:
+    hole, diameter = case.cross_hole, case.bar_diameter(case.cross_hole.position)
+    if hole.size > diameter / 2:
+        yield Conflict(
+            ("cross_hole", "size"),
+            f"a {_size(hole.size)} hole takes more than half of the {_size(diameter)} bar. "
+            f"Give at most {_size(diameter / 2)}, better a quarter of the bar",
+        )
+    elif abs(hole.offset) + hole.size / 2 >= diameter / 2:
+        yield Conflict(
+            ("cross_hole", "offset"),
+            f"{_size(hole.offset)} off centre, the {_size(hole.size)} hole breaks out of the side "
+            f"of the {_size(diameter)} bar. Give less than {_size(diameter / 2 - hole.size / 2)}",
+        )
+    if hole.shape == "square" and hole.corner_radius > hole.size / 2:
+        yield Conflict(
+            ("cross_hole", "corner_radius"),
+            f"{_size(hole.corner_radius)} is more than half of the {_size(hole.size)} hole. "
+            "Give a smaller radius, or shape: round",
+        )
+
+
+def _hole_along_bar(case: Case) -> Found:
+    hole, tail = case.cross_hole, case.supports.tail
+    last = case.ends[1] if tail is None or isinstance(tail, Bushing) else case.bar.span
+    if hole.position - hole.size / 2 <= 0 or hole.position + hole.size / 2 >= last:
+        yield Conflict(
+            ("cross_hole", "position"),
+            f"{_size(hole.position)} is not on the free length of the bar, which runs from the "
+            f"drive support to {_size(last)}. Give a position between",
+        )
+        return
+    for name, support, station in case.placed_supports:
+        first, last = (station + end for end in support.contact)
+        if first < hole.position + hole.size / 2 and hole.position - hole.size / 2 < last:
+            yield Conflict(
+                ("cross_hole", "position"),
+                f"at {_size(hole.position)} the hole lies inside the {name} support, which holds "
+                f"the bar from {_size(first)} to {_size(last)}. Move one of them",
+            )
+
+
+def _screws(case: Case) -> Found:
+    hole = case.cross_hole
+    for number, screw in enumerate(hole.set_screws):
+        key = ("cross_hole", "set_screws", number)
+        if screw.diameter > hole.size:
+            yield Conflict(
+                (*key, "diameter"),
+                f"a {_size(screw.diameter)} set screw is wider than the {_size(hole.size)} hole "
+                f"it comes into. Give at most {_size(hole.size)}",
+            )
+        elif abs(screw.shift) >= hole.size / 2:
+            yield Conflict(
+                (*key, "shift"),
+                f"{_size(screw.shift)} along the bar, the set screw misses the "
+                f"{_size(hole.size)} hole. Give less than {_size(hole.size / 2)}",
+            )
+
+
+def _bit_in_hole(case: Case) -> Found:
+    bit, hole = case.bit, case.cross_hole
+    if bit.size > hole.size:
+        yield Conflict(
+            ("bit", "size"),
+            f"a {_size(bit.size)} bit does not go into a {_size(hole.size)} hole. "
+            f"Give a bit of at most {_size(hole.size)}, or a larger hole",
+        )
+    if bit.nose_radius > bit.size:
+        yield Conflict(
+            ("bit", "nose_radius"),
+            f"{_size(bit.nose_radius)} is more than the {_size(bit.size)} bit has room for. "
+            "Give the radius of the point",
+        )
+
+
+def _bit_in_bore(case: Case) -> Found:
+    bit, bore = case.bit, case.work.bore
+    diameter = case.bar_diameter(case.cross_hole.position)
+    room = bore.nominal / 2 + diameter / 2
+    if bit.projection is None and bore.nominal <= diameter:
+        return  # said by the bar that does not pass its bore
+    if 2 * case.edge_radius > bore.upper + _SLACK:
+        yield Conflict(
+            ("bit", "projection"),
+            f"sticking out {_size(case.projection)} from a {_size(diameter)} bar, the bit cuts "
+            f"{_size(2 * case.edge_radius)}, more than the bore's {_size(bore.upper)}. "
+            f"Give at most {_size((bore.upper - diameter) / 2)}",
+        )
+    if bit.length is not None and bit.length >= room:
+        yield Conflict(
+            ("bit", "length"),
+            f"a {_size(bit.length)} bit rubs the far wall of the bore with its tail. Give less "
+            f"than half the bore and half the bar, {_size(room)}",
+        )
+    if bit.length is not None and bit.length <= case.projection:
+        yield Conflict(
+            ("bit", "length"),
+            f"a {_size(bit.length)} bit that sticks out {_size(case.projection)} is not held by "
+            f"the bar at all. Give a longer bit",
+        )
+
+
+def _bar_through_bore(case: Case) -> Found:
+    bore, start = case.work.bore, case.work.start_bore
+    position, reach = case.cross_hole.position, case.work.length or 0.0
+    passing = [
+        step.diameter
+        for step in case.bar.steps
+        if step.start < position + reach and position - reach < step.end
+    ]
+    largest = max([case.bar_diameter(position), *passing])
+    if start is None and largest >= bore.nominal:
+        yield Conflict(
+            ("work", "bore"),
+            f"the {_size(largest)} bar does not pass through the {_size(bore.nominal)} bore. "
+            "Give a larger bore or a thinner bar",
+        )
+    if start is not None and largest >= start:
+        yield Conflict(
+            ("work", "start_bore"),
+            f"the {_size(largest)} bar does not pass through the bore of {_size(start)} before "
+            "the cut. Give a thinner bar, or open the bore first",
+        )
+
+
+def _depth_in_bore(case: Case) -> Found:
+    bore, start, depth = case.work.bore, case.work.start_bore, case.cut.depth
+    if start is None:
+        return
+    if start >= bore.upper:
+        yield Conflict(
+            ("work", "start_bore"),
+            f"the bore is {_size(start)} before the cut and {_size(bore.upper)} after it: nothing "
+            "is left to cut. Give the smaller size it has now",
+        )
+    elif start + 2 * depth > bore.upper + _SLACK:
+        yield Conflict(
+            ("cut", "depth"),
+            f"{_size(depth)} deep all round, a {_size(start)} bore becomes "
+            f"{_size(start + 2 * depth)}, more than its {_size(bore.upper)}. Give at most "
+            f"{_size((bore.upper - start) / 2)} (the depth is on the radius)",
+        )
+
+
+def _work_along_bar(case: Case) -> Found:
+    length, position = case.work.length, case.cross_hole.position
+    if length is None:
+        return
+    room = position if case.supports.tail is None else min(position, case.bar.span - position)
+    if 0 < room < length:
+        yield Conflict(
+            ("work", "length"),
+            f"a {_size(length)} bore cannot pass the bit: only {_size(room)} of bar is free on "
+            "one side of it. Give a longer span, or move the cross-hole",
+        )
+    travel = case.lathe.carriage_travel
+    if travel is not None and travel < length:
+        yield Conflict(
+            ("work", "length"),
+            f"a {_size(length)} bore is longer than the carriage travel of {_size(travel)}",
+        )
+
+
+def _stretches(case: Case) -> Found:
+    kinds = {"steps": case.bar.steps, "flats": case.bar.flats}
+    for kind, stretches in kinds.items():
+        for number, stretch in enumerate(stretches):
+            yield from _stretch(case, ("bar", kind, number), stretch)
+    steps = sorted(enumerate(case.bar.steps), key=lambda numbered: numbered[1].start)
+    for (_, before), (number, after) in pairwise(steps):
+        if after.start < before.end - _SLACK:
+            yield Conflict(
+                ("bar", "steps", number, "start"),
+                f"this step starts at {_size(after.start)}, inside the one that ends at "
+                f"{_size(before.end)}. Give each length of bar one diameter",
+            )
+    for number, flat in enumerate(case.bar.flats):
+        if flat.depth >= case.bar_diameter((flat.start + flat.end) / 2) / 2:
+            yield Conflict(
+                ("bar", "flats", number, "depth"),
+                f"a flat {_size(flat.depth)} deep takes half of the bar or more. Give the depth "
+                "below the round surface",
+            )
+
+
+def _stretch(case: Case, key: tuple[str | int, ...], stretch: Step | Flat) -> Found:
+    first, last = case.ends
+    if stretch.end <= stretch.start:
+        yield Conflict(
+            (*key, "end"),
+            f"{_size(stretch.end)} is not beyond the start at {_size(stretch.start)}. "
+            "Give the start nearer the drive end than the end",
+        )
+    elif stretch.start < first - _SLACK or stretch.end > last + _SLACK:
+        side = "start" if stretch.start < first - _SLACK else "end"
+        yield Conflict(
+            (*key, side),
+            f"{_size(getattr(stretch, side))} lies off the bar, which runs from {_size(first)} "
+            f"to {_size(last)}. Give a place on it",
+        )
+
+
+def _carried(case: Case) -> Found:
+    for number, mass in enumerate(case.bar.carries):
+        yield from _on_bar(case, ("bar", "carries", number, "position"), mass.position)
+    drive = case.supports.drive
+    if isinstance(drive, DogCentre):
+        yield from _on_bar(case, ("supports", "drive", "dog_position"), drive.dog_position)
+
+
+def _on_bar(case: Case, key: tuple[str | int, ...], station: float) -> Found:
+    first, last = case.ends
+    if not first - _SLACK <= station <= last + _SLACK:
+        yield Conflict(
+            key,
+            f"{_size(station)} lies off the bar, which runs from {_size(first)} to {_size(last)}. "
+            "Give a place on it",
+        )
+
+
+def _drive_and_tail(case: Case) -> Found:
+    drive, tail = case.supports.drive, case.supports.tail
+    if isinstance(drive, (Steady, Bushing)):
+        yield Conflict(
+            ("supports", "drive", "kind"),
+            f"a {drive.kind} guides a bar but does not drive it. Give chuck, collet or "
+            f"dead centre with dog here, and the {drive.kind} under others",
+        )
+    if isinstance(tail, (Chuck, Collet, DogCentre)):
+        yield Conflict(
+            ("supports", "tail", "kind"),
+            f"a {tail.kind} at the tail would not let the bar turn. Give live centre, "
+            "dead centre, steady or bushing",
+        )
+    if isinstance(tail, (Steady, Bushing)) and tail.position is not None:
+        if abs(tail.position - case.bar.span) > _SLACK:
+            yield Conflict(
+                ("supports", "tail", "position"),
+                f"{_size(tail.position)} is not the end of the span at {_size(case.bar.span)}, "
+                "where the tail support stands. Leave the position out",
+            )
+
+
+def _between(case: Case) -> Found:
+    first, last = case.ends
+    for number, support in enumerate(case.supports.others):
+        key = ("supports", "others", number)
+        if not isinstance(support, (Steady, Bushing)):
+            yield Conflict(
+                (*key, "kind"),
+                f"a {support.kind} holds an end of the bar. Between the ends give steady or "
+                "bushing, each with its position",
+            )
+        elif support.position is None:
+            yield Conflict(
+                key,
+                f"this {support.kind} has no position. Write where it stands along the bar, "
+                "measured from the drive support",
+            )
+        elif not first <= support.position <= last:
+            yield Conflict(
+                (*key, "position"),
+                f"{_size(support.position)} lies off the bar, which runs from {_size(first)} to "
+                f"{_size(last)}. Give a place on it",
+            )
+
+
+def _grips(case: Case) -> Found:
+    drive, behind = case.supports.drive, case.bar.drive_overhang
+    if not isinstance(drive, (Chuck, Collet)):
+        return
+    if drive.acts_at is not None and drive.acts_at > drive.grip:
+        yield Conflict(
+            ("supports", "drive", "acts_at"),
+            f"{_size(drive.acts_at)} behind the jaw face is beyond the {_size(drive.grip)} that "
+            "the jaws grip. Give at most the grip",
+        )
+    elif behind is not None and behind < drive.grip - _SLACK:
+        yield Conflict(
+            ("bar", "drive_overhang"),
+            f"only {_size(behind)} of bar stands in a {drive.kind} that grips "
+            f"{_size(drive.grip)}. Give a longer drive_overhang, or the shorter grip that it has",
+        )
+
+
+def _held(case: Case) -> Found:
+    supports = [support for _, support, _ in case.placed_supports]
+    if not any(support.turning_stiffness > 0 for support in supports):
+        message = "nothing stops the bar turning: add a dog or a chuck"
+        yield Conflict(("supports",), message)
+    if not any(support.axial_stiffness > 0 for support in supports):
+        message = (
+            "nothing holds the bar along its length: add a centre or a chuck, or give "
+            "axial_stiffness"
+        )
+        yield Conflict(("supports",), message)
+    if len(supports) == 1 and supports[0].tilt_stiffness == 0:
+        message = (
+            f"nothing holds up the tail: a {supports[0].kind} does not keep the bar from "
+            "tilting. Add a tail centre, or grip the bar in a chuck"
+        )
+        yield Conflict(("supports",), message)
+
+
+def _speed(case: Case) -> Found:
+    cut = case.cut
+    if cut.speed is None and cut.surface_speed is None:
+        message = "there is no speed: write one, such as speed: 120 rpm or surface_speed: 18 m/min"
+        yield Conflict(("cut",), message)
+    if cut.speed is not None and cut.surface_speed is not None:
+        message = "speed and surface_speed are both given, and one makes the other: keep one"
+        yield Conflict(("cut", "surface_speed"), message)
+
+
+def _lathe(case: Case) -> Found:
+    room = case.lathe.between_centres
+    if room is not None and case.bar.span > room:
+        yield Conflict(
+            ("bar", "span"),
+            f"{_size(case.bar.span)} is longer than the {_size(room)} the lathe takes between "
+            "centres",
+        )
+    for number, line in enumerate(case.lathe.lines):
+        if (line.per_turn is None) == (line.frequency is None):
+            which = "neither" if line.per_turn is None else "both"
+            yield Conflict(
+                ("lathe", "lines", number),
+                f"{quoted(line.name)} has {which} per_turn {'nor' if which == 'neither' else 'and'}"
+                " frequency: give one, per_turn if the spindle drives it, else frequency",
+            )

@@ -30,36 +30,46 @@ def quantity(
     """Annotated float read from text of `kind`, held above, at least, and at most a bound (SI)."""
 
     def read(value: object) -> float:
-        if isinstance(value, str):
-            try:
-                number = parse_quantity(value, kind)
-            except UnitError as error:
-                raise PydanticCustomError("quantity", "{m}", {"m": str(error)}) from None
-        elif isinstance(value, (int, float)) and not isinstance(value, bool):
-            number = value if isinstance(value, Estimate) else float(value)
-        else:
-            message = f"this needs one quantity such as {EXAMPLES[kind]}"
-            raise PydanticCustomError("quantity", "{m}", {"m": message})
+        number = _number(value, kind)
         low = number.low if isinstance(number, Estimate) else number
         high = number.high if isinstance(number, Estimate) else number
-        if math.isnan(number) or low <= above or low < least or high > most:
-            bound = (
-                f"more than {show(above, kind)}"
-                if low <= above
-                else f"at least {show(least, kind)}"
-                if low < least
-                else f"at most {show(most, kind)}"
-            )
-            message = f"{show(number, kind)} is out of range: this must be {bound}"
-            raise PydanticCustomError("quantity", "{m}", {"m": message})
+        if low <= above:
+            raise _out_of_range(number, kind, f"more than {show(above, kind)}")
+        if low < least:
+            raise _out_of_range(number, kind, f"at least {show(least, kind)}")
+        if high > most:
+            raise _out_of_range(number, kind, f"at most {show(most, kind)}")
         return number
 
-    return Annotated[
-        float,
-        PlainValidator(read),
-        WithJsonSchema({"type": "string", "examples": list(EXAMPLES[kind].split(", "))}),
-        Kind(kind),
-    ]
+    bare = kind in ("share", "ratio")
+    schema = {
+        "type": ["string", "number"] if bare else "string",
+        "examples": EXAMPLES[kind].split(", "),
+    }
+    return Annotated[float, PlainValidator(read), WithJsonSchema(schema), Kind(kind)]
+
+
+def _number(value: object, kind: str) -> float:
+    """SI value of the text or number given for a quantity."""
+    if isinstance(value, str):
+        try:
+            return parse_quantity(value, kind)
+        except UnitError as error:
+            raise _wrong(str(error)) from None
+    if not isinstance(value, (int, float)) or isinstance(value, bool):
+        raise _wrong(f"this needs one quantity such as {EXAMPLES[kind]}")
+    endless = math.isinf(value) and not kind.endswith("stiffness")
+    if endless or math.isnan(value):
+        raise _wrong(f"{value} is not a quantity; give a number")
+    return value if isinstance(value, Estimate) else float(value)
+
+
+def _out_of_range(number: float, kind: str, bound: str) -> PydanticCustomError:
+    return _wrong(f"{show(number, kind)} is out of range: this must be {bound}")
+
+
+def _wrong(message: str) -> PydanticCustomError:
+    return PydanticCustomError("quantity", "{m}", {"m": message})
 
 
 class Kind:
@@ -69,9 +79,10 @@ class Kind:
         self.name = name
 
 
-Length = quantity("length", above=0.0)
-LengthOrZero = quantity("length", least=0.0)
-Position = quantity("length")
+LONGEST = 100.0  # m: far beyond any lathe, so a slip of the keyboard
+Length = quantity("length", above=0.0, most=LONGEST)
+LengthOrZero = quantity("length", least=0.0, most=LONGEST)
+Position = quantity("length", least=-LONGEST, most=LONGEST)
 Feed = quantity("feed", above=0.0)
 Force = quantity("force")
 ForceOrZero = quantity("force", least=0.0)
@@ -98,9 +109,8 @@ def _read_fit(value: object) -> Fit:
         try:
             return parse_fit(value)
         except UnitError as error:
-            raise PydanticCustomError("quantity", "{m}", {"m": str(error)}) from None
-    message = f"this needs a size with its limits such as {EXAMPLES['fit']}"
-    raise PydanticCustomError("quantity", "{m}", {"m": message})
+            raise _wrong(str(error)) from None
+    raise _wrong(f"this needs a size with its limits such as {EXAMPLES['fit']}")
 
 
 BoreSize = Annotated[

@@ -335,7 +335,7 @@ def show(value: float | Fit, kind: str, system: System = "both") -> str:
     metric, inch = _shown(value, kind)
     if system != "both":
         return metric if system == "mm" else inch
-    if metric == inch:
+    if metric == inch or value == 0:
         return metric
     return f"{metric} = {inch}" if isinstance(value, Estimate) else f"{metric} ({inch})"
 
@@ -389,7 +389,9 @@ def _split(plain: str, kind: str) -> tuple[Fraction, str]:
     """Number and unit text of one quantity."""
     found = _QUANTITY.fullmatch(plain)
     if found is None:
-        message = f"{quoted(plain)} does not read as a quantity; write one such as {EXAMPLES[kind]}"
+        message = (
+            f"{quoted(plain)} does not read as a quantity; write one such as {EXAMPLES[kind]}"
+        )
         raise UnitError(message)
     return _number(found[1]), found[2].strip()
 
