@@ -125,15 +125,18 @@ def carried_lumps(case: Case) -> tuple[Lump, ...]:
     return tuple(lumps)
 
 
-def beam_model(case: Case, *, longest: float | None = None, averaged: bool = False) -> Model:
+def beam_model(
+    case: Case, *, longest: float | None = None, averaged: bool = False, hole: bool = True
+) -> Model:
     """Beam model of a case.
 
     Parameters
     ----------
     longest : m, longest element; left out, a twelfth of the bar
+    hole : whether the cross-hole softens the bar
     averaged : give both bending planes their mean, for a bar that whirls
     """
-    segments = bar_segments(case)
+    segments = bar_segments(case, hole=hole)
     if averaged:
         segments = tuple(piece.averaged() for piece in segments)
     holds = tuple(mount(*placed) for placed in case.placed_supports)

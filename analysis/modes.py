@@ -77,7 +77,7 @@ def undamped_modes(
     Raises
     ------
     SolveError
-        A mode's residual is above `worst_residual`, or the inertia count finds another number of modes.
+        A residual is above `worst_residual`, or the inertia count finds another number of modes.
     """
     model, held = factored.model, Held(factored, angle)
     n = model.n_dof

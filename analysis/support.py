@@ -11,7 +11,8 @@ a joint loses about a tenth of its elastic force at 300 Hz, within a factor of t
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Iterable
+from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
@@ -27,6 +28,14 @@ from .entry import (
     TurnStiffness,
 )
 from .units import Estimate
+
+
+def estimates_at(
+    entry: Entry, names: Iterable[str], end: Literal["low", "high"]
+) -> dict[str, float]:
+    """Values of those fields that were given as a range, at one end of it."""
+    values = ((name, getattr(entry, name)) for name in names)
+    return {name: getattr(v, end) for name, v in values if isinstance(v, Estimate)}
 
 
 class Support(Entry):
@@ -61,6 +70,11 @@ class Support(Entry):
     def contact(self) -> tuple[float, float]:
         """First and last station of the bar that the springs act on, from the support's own x."""
         return 0.0, 0.0
+
+    def at(self, end: Literal["low", "high"]) -> Self:
+        """Return the same support with its springs at the soft or the stiff end of their ranges."""
+        names = (name for name in type(self).model_fields if name.endswith("_stiffness"))
+        return self.model_copy(update=estimates_at(self, names, end))
 
 
 class _Gripping(Support):

@@ -1,0 +1,170 @@
+"""Findings: each result held against its limit, with the margin and the reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .case import Case
+from .force import CuttingForce
+from .section import round_section, slotted_section
+from .speeds import SpeedCheck
+from .statics import Statics
+from .units import show
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One result against its limit.
+
+    Attributes
+    ----------
+    what : the result, in shop words
+    value, limit : SI, of `kind`
+    kind : kind of quantity, see `units`
+    margin : how many times over it is met; 1 is just met
+    ok : whether it is met
+    why : what it means and what to do
+    """
+
+    what: str
+    value: float
+    limit: float
+    kind: str
+    margin: float
+    ok: bool
+    why: str
+
+
+def at_most(what: str, value: float, limit: float, kind: str, why: str) -> Finding:
+    """Finding for a value that must not exceed its limit."""
+    margin = limit / value if value > 0 else float("inf")
+    return Finding(
+        what=what,
+        value=value,
+        limit=limit,
+        kind=kind,
+        margin=min(margin, 1e6),
+        ok=value <= limit,
+        why=why,
+    )
+
+
+def at_least(what: str, value: float, limit: float, kind: str, why: str) -> Finding:
+    """Finding for a value that must reach its limit."""
+    return Finding(
+        what=what,
+        value=value,
+        limit=limit,
+        kind=kind,
+        margin=min(value / limit, 1e6) if limit > 0 else 1e6,
+        ok=value >= limit,
+        why=why,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A result at the soft and the stiff end of everything that was guessed, and between.
+
+    `low` and `high` are the extremes in size, whichever end brings them.
+    """
+
+    low: float
+    likely: float
+    high: float
+
+    @classmethod
+    def of(cls, likely: float, *others: float) -> Band:
+        """Band that holds the likely value and the others."""
+        return cls(low=min(likely, *others), likely=likely, high=max(likely, *others))
+
+
+def judge(
+    case: Case,
+    force: CuttingForce,
+    statics: Statics,
+    speed: SpeedCheck,
+    size_error: Band,
+) -> tuple[Finding, ...]:
+    """Every limit of the case against its result.
+
+    Parameters
+    ----------
+    size_error : m, size of the diameter error over the range of what was guessed
+    """
+    found = [
+        _size_finding(case, statics, size_error),
+        at_most(
+            "bore out of round",
+            statics.ovality,
+            case.allowed_ovality,
+            "length",
+            "from supports stiffer one way than the other while the force turns"
+            if statics.ovality > 1e-9
+            else "the supports are taken as alike up-and-down and sideways: push both to be sure",
+        ),
+        at_least(
+            "distance from the nearest shake to a mode",
+            speed.nearest.separation,
+            case.limits.separation,
+            "share",
+            speed.reason,
+        ),
+        at_most(
+            "sag of the bar at the bit",
+            statics.sag,
+            case.limits.sag,
+            "length",
+            "its own weight: it turns under the sag, so it moves the line of the bore, "
+            "not its size",
+        ),
+        _hole_finding(case),
+    ]
+    if case.lathe.power is not None:
+        found.append(
+            at_most(
+                "power at the edge",
+                force.power,
+                case.lathe.power,
+                "power",
+                "belts and gears lose some on the way; stiffness runs out long before power",
+            )
+        )
+    return tuple(found)
+
+
+def _size_finding(case: Case, statics: Statics, band: Band) -> Finding:
+    way = "small" if statics.diameter_error < 0 else "large"
+    softest = max(statics.give, key=lambda share: share.share)
+    why = (
+        f"the bar springs off the cut and the bore comes out {way} by {show(band.low, 'length')} "
+        f"to {show(band.high, 'length')}, the same all along it; most of the give is in the "
+        f"{softest.part} ({softest.share:.0%})"
+    )
+    return at_most(
+        "size error of the bore",
+        abs(statics.diameter_error),
+        case.allowed_size_error,
+        "length",
+        why,
+    )
+
+
+def _hole_finding(case: Case) -> Finding:
+    diameter = case.bar_diameter(case.cross_hole.position)
+    left = _left_of_section(case)
+    return at_most(
+        "cross-hole across the bar's diameter",
+        case.cross_hole.size / diameter,
+        case.limits.hole_share,
+        "share",
+        f"at the hole {left:.0%} of the bar's bending stiffness is left in the plane of the bit; "
+        "a quarter of the diameter is good practice, a third is weak (common practice)",
+    )
+
+
+def _left_of_section(case: Case) -> float:
+    hole, nu = case.cross_hole, case.bar.material.poisson
+    diameter = case.bar_diameter(hole.position)
+    net = slotted_section(diameter, hole.size, hole.offset, nu)
+    return net.second_moment_bit / round_section(diameter, nu).second_moment_bit

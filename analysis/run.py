@@ -1,0 +1,168 @@
+"""The main job, stage by stage: the only file that knows their order.
+
+case -> model -> statics, modes, whirl -> speed -> findings -> outcome
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from .beam import beam_model, mount
+from .case import Case
+from .force import CuttingForce, cutting_force
+from .judge import Band, Finding, judge
+from .model import Factored, Model, factorised
+from .modes import Modes, undamped_modes
+from .speeds import SpeedCheck, check_speed
+from .statics import (
+    HandCheck,
+    Statics,
+    hand_check,
+    mean_compliance,
+    size_and_ovality,
+    solve_statics,
+)
+from .whirl import Whirl, whirl
+
+ModelKind = Literal["beam", "solid"]
+End = Literal["low", "high"]
+MODE_COUNT = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refinement:
+    """Relative change of a result when the mesh was made finer.
+
+    Attributes
+    ----------
+    deflection, first_mode : change from the coarser mesh to the finer, over the finer
+    coarse_n_dof : unknowns of the coarser mesh
+    """
+
+    deflection: float
+    first_mode: float
+    coarse_n_dof: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outcome:
+    """Everything one run found; exists only when it is complete."""
+
+    case: Case
+    model: Model
+    force: CuttingForce
+    statics: Statics
+    hand: HandCheck
+    modes: Modes
+    whirl: Whirl
+    speed: SpeedCheck
+    size_error: Band
+    first_mode: Band
+    refinement: Refinement
+    findings: tuple[Finding, ...]
+
+    @property
+    def within_limits(self) -> bool:
+        """Whether every finding is met."""
+        return all(finding.ok for finding in self.findings)
+
+
+def _model(case: Case, kind: ModelKind, *, finer: bool) -> Model:
+    if kind == "beam":
+        longest = (case.ends[1] - case.ends[0]) / (24 if finer else 12)
+        return beam_model(case, longest=longest)
+    from .solid import solid_model
+
+    return solid_model(case, refinement=0 if finer else -1)
+
+
+def _refinement(case: Case, kind: ModelKind, statics: Statics, modes: Modes) -> Refinement:
+    """Compare with the same case on a coarser mesh."""
+    coarse = factorised(_model(case, kind, finer=False))
+    compliance = mean_compliance(coarse)[0, 0]
+    first = undamped_modes(coarse, count=4, counted=False).first_bending
+    return Refinement(
+        deflection=abs(compliance / statics.compliance[0, 0] - 1),
+        first_mode=abs(first / modes.first_bending - 1),
+        coarse_n_dof=coarse.model.n_dof,
+    )
+
+
+def _at(case: Case, factored: Factored, end: End) -> tuple[Case, Factored]:
+    """Return the case and its bar with what was guessed at the soft or the stiff end."""
+    moved = case.at(end)
+    mounts = (mount(*placed) for placed in moved.placed_supports)
+    holds = (
+        replace(
+            hold,
+            vertical=new.vertical,
+            horizontal=new.horizontal,
+            tilt=new.tilt,
+            axial=new.axial,
+            turning=new.turning,
+        )
+        for hold, new in zip(factored.model.holds, mounts, strict=True)
+    )
+    return moved, factored.held_by(*holds)
+
+
+def _bands(
+    case: Case, force: CuttingForce, factored: Factored, statics: Statics, modes: Modes
+) -> tuple[Band, Band]:
+    """Size error and first mode with everything guessed soft and pushing hard, and stiff."""
+    errors, firsts = [], []
+    ends: tuple[tuple[End, End], ...] = (("low", "high"), ("high", "low"))
+    for stiffness, push in ends:
+        moved, held = _at(case, factored, stiffness)
+        error, _ = size_and_ovality(moved, force.at(push), held)
+        errors.append(abs(error))
+        firsts.append(undamped_modes(held, count=4, counted=False).first_bending)
+    size = Band.of(abs(statics.diameter_error), *errors)
+    return size, Band.of(modes.first_bending, *firsts)
+
+
+def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
+    """Analyse a case: deflection, modes, whirl, speed, findings.
+
+    Parameters
+    ----------
+    kind : `beam`, or `solid` for curved tetrahedra; whirl always comes from the beam
+
+    Raises
+    ------
+    ModelError
+        The supports leave the bar free to move.
+    SolveError
+        A solve could not be trusted.
+    """
+    force = cutting_force(case)
+    model = _model(case, kind, finer=True)
+    factored = factorised(model)
+    plain = factorised(beam_model(case, hole=False)) if kind == "beam" else None
+    statics = solve_statics(case, force, factored, plain)
+    modes = undamped_modes(factored, count=MODE_COUNT)
+    speed = check_speed(case, modes)
+    size_error, first_mode = _bands(case, force, factored, statics, modes)
+    return Outcome(
+        case=case,
+        model=model,
+        force=force,
+        statics=statics,
+        hand=hand_check(case, float(statics.compliance[0, 0])),
+        modes=modes,
+        whirl=_whirl(case),
+        speed=speed,
+        size_error=size_error,
+        first_mode=first_mode,
+        refinement=_refinement(case, kind, statics, modes),
+        findings=judge(case, force, statics, speed, size_error),
+    )
+
+
+def _whirl(case: Case) -> Whirl:
+    """Whirl up to the lathe's top speed, or three times the cut's."""
+    top = max((*case.lathe.speeds, 3 * case.spindle_speed))
+    model = beam_model(case, averaged=True)
+    modes = undamped_modes(factorised(model), count=14, counted=False)
+    return whirl(model, modes, top)

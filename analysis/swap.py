@@ -1,0 +1,120 @@
+"""A results folder changes in one step: readers see the old run or the new one, never half.
+
+A run writes into a hidden sibling and the two names are exchanged at the end, by Linux's
+``renameat2`` with RENAME_EXCHANGE where kernel and file system have it, else by two renames
+with the old folder kept under a hidden name that the next run puts back. What an interrupted
+run left behind is swept when the next one starts.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import re
+import shutil
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from .errors import CreateError, WriteError
+
+_AT_FDCWD = -100
+_RENAME_EXCHANGE = 2
+_STALE_AFTER = 3600.0
+
+
+def folder_name(name: str) -> str:
+    """A case's name as a safe folder name: no path, no surprises, at most 80 characters.
+
+    Examples
+    --------
+    >>> folder_name("../../sluice gate #2"), folder_name("CON"), folder_name("...")
+    ('sluice-gate-2', 'case-con', 'case')
+    """
+    plain = re.sub(r"[^\w-]+", "-", name, flags=re.ASCII).strip("-_")[:80].strip("-_")
+    if not plain:
+        return "case"
+    reserved = re.fullmatch(r"(?i)con|prn|aux|nul|com[0-9]|lpt[0-9]", plain)
+    return f"case-{plain.lower()}" if reserved else plain
+
+
+@contextmanager
+def new_results(target: Path) -> Iterator[Path]:
+    """Give a hidden folder to write into; on success it becomes `target`, whole.
+
+    Raises
+    ------
+    CreateError
+        The folder cannot be made: 73.
+    WriteError
+        Writing or the swap failed (disk full, read-only): 74. The old results stay.
+    """
+    if target.is_symlink():
+        message = f"{target} is a link; results go into a real folder. Remove it or use --out."
+        raise CreateError(message)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(target)
+        fresh = target.parent / f".{target.name}.{os.getpid()}-{time.time_ns():x}.new"
+        fresh.mkdir()
+    except OSError as error:
+        raise CreateError(f"cannot make {target}: {error.strerror}") from None
+    try:
+        yield fresh
+        _swap(fresh, target)
+    except OSError as error:
+        raise WriteError(f"cannot write {target}: {error.strerror or error}") from None
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+
+
+def _swap(fresh: Path, target: Path) -> None:
+    if not target.exists():
+        fresh.rename(target)
+    elif not _exchanged(fresh, target):
+        kept = target.parent / f".{target.name}.old"
+        target.rename(kept)
+        fresh.rename(target)
+        shutil.rmtree(kept, ignore_errors=True)
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Exchange two names in one step; False where the system cannot."""
+    if not sys.platform.startswith("linux"):
+        return False
+    try:
+        renameat2 = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return False
+    done = renameat2(
+        _AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE
+    )
+    return bool(done == 0)
+
+
+def _sweep(target: Path) -> None:
+    """Put back what an interrupted swap left, and remove what dead runs left."""
+    kept = target.parent / f".{target.name}.old"
+    if kept.is_dir():
+        if target.exists():
+            shutil.rmtree(kept, ignore_errors=True)
+        else:
+            kept.rename(target)
+    pattern = re.compile(rf"\.{re.escape(target.name)}\.([0-9]+)-[0-9a-f]+\.new")
+    for litter in target.parent.iterdir():
+        found = pattern.fullmatch(litter.name)
+        if found and not _alive(int(found[1]), litter):
+            shutil.rmtree(litter, ignore_errors=True)
+
+
+def _alive(pid: int, litter: Path) -> bool:
+    """Whether the run that made a folder may still be writing into it."""
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return time.time() - litter.stat().st_mtime < _STALE_AFTER

@@ -1,0 +1,212 @@
+"""The commands: each reads, calls one function of `analysis`, prints, and gives its status."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any, NoReturn
+
+import typer
+
+from barwright.analysis import errors
+
+from . import console
+
+OK, OUTSIDE, WRONG, UNSOLVED = 0, 1, 2, 3
+BUG, CANNOT_CREATE, CANNOT_WRITE, INTERRUPTED, TERMINATED = 70, 73, 74, 130, 143
+
+STATUS = """Exit status: 0 within limits; 1 analysed, some limit not met; 2 the case or the call
+is wrong; 3 it could not be solved; 70 a fault of barwright; 73 cannot create, 74 cannot write;
+130 interrupted; 143 terminated."""
+
+app = typer.Typer(
+    help="Will this line-boring bar hold size, and what shakes it? Answers before metal is cut.",
+    epilog="Start with: barwright run cases/pump_bracket.yaml. " + STATUS,
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+# Typer has no public name for the base of its usage errors.
+_WrongCall: Any = typer.BadParameter.__mro__[2]
+
+CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML).")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
+
+
+class ModelName(StrEnum):
+    """How the bar is modelled."""
+
+    BEAM = "beam"
+    SOLID = "solid"
+
+
+@app.command()
+def check(case: CaseArgument, as_json: JsonOption = False) -> None:
+    """Read a case and say back what was read, in both unit systems; solves nothing."""
+    from barwright.analysis.casefile import read_case
+
+    case_file = read_case(case)
+    if as_json:
+        from barwright.analysis.record import inputs
+
+        _print_json({"title": case_file.case.title, "inputs": inputs(case_file)})
+        return
+    console.say(f"{console.plain(case_file.case.title)}: read, and it fits together.")
+    console.origins(case_file, only_guesses=False)
+    console.note(f"next: barwright run {case}")
+
+
+@app.command()
+def run(
+    case: CaseArgument,
+    model: Annotated[
+        ModelName, typer.Option(help="Beam in seconds, or solid in tens of seconds.")
+    ] = ModelName.BEAM,
+    out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
+    pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Analyse a case: stiffness, size, modes, speed; the answer first, then the reasons."""
+    from barwright.analysis.casefile import read_case
+
+    case_file = read_case(case)
+    from barwright.analysis.record import summary, write_record
+    from barwright.analysis.run import analyse
+    from barwright.analysis.swap import folder_name, new_results
+
+    outcome = analyse(case_file.case, model.value)
+    target = out / folder_name(case.stem)
+    with new_results(target) as fresh:
+        write_record(fresh, case_file, outcome)
+        drawn = _drawn(fresh) if pictures else None
+    if as_json:
+        _print_json(summary(case_file, outcome))
+    else:
+        console.answer(outcome)
+        if not quiet:
+            console.findings(outcome.findings)
+            console.details(outcome)
+            console.origins(case_file, only_guesses=True)
+            console.cautions()
+    if drawn:
+        console.note(drawn)
+    console.note(f"written: {target}{os.sep}")
+    raise typer.Exit(OK if outcome.within_limits else OUTSIDE)
+
+
+def _drawn(folder: Path) -> str | None:
+    """Draw in a child process; a line for the user if pictures are missing."""
+    from barwright.analysis.pictures import draw_in_child
+
+    return draw_in_child(folder).note
+
+
+@app.command()
+def materials(as_json: JsonOption = False) -> None:
+    """Print the shipped bar and work materials with their ranges and sources."""
+    from barwright.analysis.material import bar_materials, work_materials
+
+    tables = {"bar": bar_materials(), "work": work_materials()}
+    if as_json:
+        _print_json(
+            {name: [m.model_dump(mode="json") for m in t.values()] for name, t in tables.items()}
+        )
+        return
+    console.materials(tables)
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of a case file, for editors that complete and check."""
+    from barwright.analysis.casefile import case_schema
+
+    _print_json(case_schema())
+
+
+@app.command()
+def verify(as_json: JsonOption = False) -> None:
+    """Rerun the published checks on this machine: source, expected, got, difference."""
+    from barwright.analysis.verification import run_checks
+
+    results = run_checks()
+    if as_json:
+        _print_json({"checks": [console.check_row(result) for result in results]})
+    else:
+        console.checks(results)
+    raise typer.Exit(OK if all(result.ok for result in results) else UNSOLVED)
+
+
+def _print_json(found: Any) -> None:
+    console.say(json.dumps(found, indent=1, allow_nan=False))
+
+
+def _terminated(_signal: int, _frame: object) -> NoReturn:
+    raise SystemExit(TERMINATED)
+
+
+def main() -> None:
+    """Run the command line and leave with a status that means one thing."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    signal.signal(signal.SIGTERM, _terminated)
+    sys.exit(status())
+
+
+def status(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit status; every failure has its own."""
+    try:
+        code = app(arguments, prog_name="barwright", standalone_mode=False)
+        sys.stdout.flush()
+    except errors.BarwrightError as error:
+        return _failed(error)
+    except (KeyboardInterrupt, typer.Abort):
+        console.note("interrupted; earlier results are untouched")
+        return INTERRUPTED
+    except typer.Exit as left:
+        return left.exit_code
+    except _WrongCall as error:
+        error.show()
+        return WRONG
+    except BrokenPipeError:
+        # The reader has left; nothing more can be said to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CANNOT_WRITE
+    except OSError as error:
+        console.note(f"cannot write: {error.strerror or error}")
+        return CANNOT_WRITE
+    except Exception as error:
+        return _bug(error)
+    return code if isinstance(code, int) else OK
+
+
+_STATUS: tuple[tuple[type[errors.BarwrightError], int], ...] = (
+    (errors.CaseError, WRONG),
+    (errors.ModelError, WRONG),
+    (errors.SolveError, UNSOLVED),
+    (errors.CreateError, CANNOT_CREATE),
+    (errors.WriteError, CANNOT_WRITE),
+)
+
+
+def _failed(error: errors.BarwrightError) -> int:
+    console.note(str(error))
+    return next((code for kind, code in _STATUS if isinstance(error, kind)), BUG)
+
+
+def _bug(error: Exception) -> int:
+    if os.environ.get("BARWRIGHT_DEBUG"):
+        raise error
+    console.note(
+        f"barwright has a fault here, not your case: {type(error).__name__}: {error}\n"
+        "Nothing was changed. BARWRIGHT_DEBUG=1 shows where; please report it with the case."
+    )
+    return BUG

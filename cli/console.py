@@ -1,0 +1,283 @@
+"""What the commands print: the answer first, plain ASCII, the same on a screen and in a pipe."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from barwright.analysis.units import show
+
+if TYPE_CHECKING:
+    from barwright.analysis.casefile import CaseFile
+    from barwright.analysis.judge import Band, Finding
+    from barwright.analysis.run import Outcome
+    from barwright.analysis.verification import Result
+
+WIDTH = 100
+
+CAUTIONS = (
+    "A long bar turning with a bit and screw heads: guard it; no hands, gloves or brushes near.",
+    "Chuck key out. Power off, turn the bar one full turn by hand at both ends of the travel.",
+    "Deep, clean centres; quill and tailstock locked, checked again once warm.",
+    "Power isolated to set or measure the bit, and the spindle blocked for push and tap tests.",
+    "Know the weight of the casting and how it is held; nothing strapped to a turning bar.",
+    "This is an aid: it certifies nothing. Local codes, the machine's manual and qualified",
+    "practice come first.",
+)
+
+
+def plain(text: str) -> str:
+    """Text of the user with everything a terminal might obey or choke on shown as escapes."""
+    return "".join(c if " " <= c <= "~" else f"\\x{ord(c):02x}" for c in text)
+
+
+def say(text: str = "") -> None:
+    """Print to standard output."""
+    sys.stdout.write(text + "\n")
+
+
+def note(text: str) -> None:
+    """Print to standard error: progress, problems, advice."""
+    sys.stderr.write(text + "\n")
+
+
+def wrapped(text: str, indent: str = "  ", width: int = WIDTH) -> str:
+    """Text folded at `width`, every line behind `indent`."""
+    import textwrap
+
+    return textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent)
+
+
+def table(rows: Iterable[Sequence[str]], indent: str = "  ") -> None:
+    """Print rows in columns, each as wide as its widest cell; the last one is not padded."""
+    lines = [tuple(row) for row in rows]
+    if not lines:
+        return
+    widths = [max(len(row[k]) for row in lines) for k in range(len(lines[0]) - 1)]
+    for row in lines:
+        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
+        say(indent + "  ".join([*cells, row[-1]]).rstrip())
+
+
+def heading(text: str) -> None:
+    """Print a heading with a blank line before it."""
+    say()
+    say(text)
+
+
+def band(value: Band, kind: str) -> str:
+    """Range before number: `12 to 55 um, likely 24 um`."""
+    low, likely, high = (show(v, kind, "mm") for v in (value.low, value.likely, value.high))
+    number, _, unit = low.rpartition(" ")
+    first = number if unit == high.rpartition(" ")[2] else low
+    inch = show(value.likely, kind, "inch")
+    both = likely if inch == likely else f"{likely} ({inch})"
+    return f"{first} to {high}, likely {both}"
+
+
+def verdict(outcome: Outcome) -> str:
+    """The answer in three words or six."""
+    if not outcome.within_limits:
+        return "OUTSIDE LIMITS"
+    if outcome.size_error.high > outcome.case.allowed_size_error:
+        return "WITHIN LIMITS, IF THE GUESSES HOLD"
+    return "WITHIN LIMITS"
+
+
+def answer(outcome: Outcome) -> None:
+    """Print the answer: verdict, size, pitch, speed."""
+    case, statics = outcome.case, outcome.statics
+    say(f"{verdict(outcome)}: {plain(case.title)}")
+    way = "small" if statics.diameter_error < 0 else "large"
+    allowed = show(case.allowed_size_error, "length")
+    say(
+        wrapped(
+            f"Bar spring cuts the bore {way} by {band(outcome.size_error, 'length')}, on the "
+            f"diameter, the same all along the bore; the limit is {allowed}."
+        )
+    )
+    pitch = outcome.first_mode
+    say(
+        wrapped(
+            f"First bending mode {pitch.low:.0f} to {pitch.high:.0f} Hz, likely "
+            f"{pitch.likely:.0f} Hz: {outcome.speed.waves_per_turn:.0f} waves per turn at "
+            f"{outcome.speed.spindle_speed * 60:.0f} rpm."
+        )
+    )
+    say(wrapped(f"Speed: {outcome.speed.verdict}; {outcome.speed.reason}"))
+    if outcome.within_limits and verdict(outcome) != "WITHIN LIMITS":
+        say(
+            wrapped(
+                "At the soft end of what was guessed the bore would miss its limit: measure the "
+                "supports with a push test before the finishing cut."
+            )
+        )
+
+
+def findings(found: Sequence[Finding]) -> None:
+    """Print each limit, its value, its margin and its reason."""
+    heading("Limits (margin 1.0 is just met)")
+    for one in found:
+        mark = "ok  " if one.ok else "MISS"
+        margin = "over 100" if one.margin > 100 else f"{one.margin:.2g}"
+        value, limit = show(one.value, one.kind), show(one.limit, one.kind)
+        say(f"  {mark}  {one.what}: {value}; limit {limit}; margin {margin}")
+        say(wrapped(one.why, indent="        "))
+
+
+def details(outcome: Outcome) -> None:
+    """Print forces, stiffness, give, hand check, reactions and modes."""
+    _force(outcome)
+    _stiffness(outcome)
+    _reactions(outcome)
+    _modes(outcome)
+
+
+def _force(outcome: Outcome) -> None:
+    force = outcome.force
+    heading(f"Cutting force, bit on work ({force.origin})")
+    rows = [
+        (name, show(getattr(force, name), "force"))
+        for name in ("radial", "tangential", "axial")
+    ]
+    table(rows)
+    say(f"  power at the edge {force.power:.0f} W, torque on the bar {force.torque:.2f} N m")
+
+
+def _stiffness(outcome: Outcome) -> None:
+    statics, hand = outcome.statics, outcome.hand
+    heading("Stiffness at the edge, edge against work")
+    table(
+        [
+            ("along the bit", show(statics.stiffness_radial, "stiffness")),
+            ("across the bit", show(statics.stiffness_tangential, "stiffness")),
+            (
+                "bar on its supports alone, along the bit",
+                show(float(1 / statics.compliance[0, 0]), "stiffness"),
+            ),
+        ]
+    )
+    say(wrapped(f"by hand: {hand.difference:+.1%} in give against the {outcome.model.kind}"))
+    say(wrapped(f"1/k = {hand.formula}", indent="    "))
+    heading("Where the give is, along the bit")
+    table((f"{give.share:6.1%}", give.part) for give in statics.give)
+
+
+def _reactions(outcome: Outcome) -> None:
+    heading("What the bar puts on its supports, bit straight up (N, N m)")
+    rows = [("support", "along bit", "across", "along bar", "moment", "torque")]
+    rows += [
+        (
+            one.support,
+            f"{one.radial:.1f}",
+            f"{one.tangential:.1f}",
+            f"{one.axial:.1f}",
+            f"{one.moment:.2f}",
+            f"{one.torque:.2f}",
+        )
+        for one in outcome.statics.reactions
+    ]
+    table(rows)
+
+
+def _modes(outcome: Outcome) -> None:
+    modes, change = outcome.modes, outcome.refinement
+    heading("Modes")
+    rows = [("Hz", "plane", "waves per turn", "residual")]
+    for frequency, plane, residual in zip(
+        modes.frequency, modes.plane, modes.residual, strict=True
+    ):
+        waves = frequency / outcome.speed.spindle_speed
+        rows.append((f"{frequency:.1f}", plane, f"{waves:.0f}", f"{residual:.0e}"))
+    table(rows)
+    say(
+        wrapped(
+            f"{outcome.model.kind} model, {outcome.model.n_dof} unknowns; from the coarser mesh "
+            f"({change.coarse_n_dof}) the give changed by {change.deflection:.1e} and the first "
+            f"mode by {change.first_mode:.1e} of itself. First critical speed "
+            f"{outcome.whirl.first_critical * 60:.0f} rpm."
+        )
+    )
+
+
+def origins(case_file: CaseFile, *, only_guesses: bool) -> None:
+    """Print every input with where it came from."""
+    heading("Guessed; a wrong guess moves the answer" if only_guesses else "What I read")
+    rows = []
+    for entry in case_file.inputs:
+        if only_guesses and entry.origin != "default guess":
+            continue
+        rows.append((entry.name, entry.shown, entry.origin))
+    table([row[:2] for row in rows] if only_guesses else rows)
+
+
+def cautions() -> None:
+    """Print the usual cautions."""
+    heading("Before the spindle turns")
+    for line in CAUTIONS:
+        say(f"  {line}")
+
+
+def materials(tables: Mapping[str, Mapping[str, Any]]) -> None:
+    """Print the shipped tables, each value with its range and source."""
+    for name, shipped in tables.items():
+        heading(f"{name.capitalize()} materials")
+        for metal in shipped.values():
+            say(f"  {metal.name}")
+            for field, kind in _KINDS.items():
+                value = getattr(metal, field, None)
+                if value is not None:
+                    source = metal.sources.get(field, "")
+                    say(f"      {field.replace('_', ' '):18} {show(value, kind)}  [{source}]")
+
+
+_KINDS = {
+    "elastic_modulus": "stress",
+    "poisson": "ratio",
+    "density": "density",
+    "yield_strength": "stress",
+    "tensile_strength": "stress",
+    "specific_force": "stress",
+    "force_exponent": "ratio",
+    "thrust_ratio": "ratio",
+}
+
+
+def check_row(result: Result) -> dict[str, Any]:
+    """One check of `verify` as plain data."""
+    check = result.check
+    return {
+        "id": check.id,
+        "what": check.what,
+        "kind": check.kind,
+        "source": check.source,
+        "expected": check.expected,
+        "got": result.got,
+        "unit": check.unit,
+        "difference": result.difference,
+        "tolerance": check.tolerance,
+        "ok": result.ok,
+    }
+
+
+def checks(results: Sequence[Result]) -> None:
+    """Print every published check: source, expected, got, difference."""
+    rows = [("", "id", "kind", "expected", "got", "difference", "allowed", "what; source")]
+    for result in results:
+        check = result.check
+        rows.append(
+            (
+                "ok" if result.ok else "MISS",
+                check.id,
+                check.kind,
+                f"{check.expected:.8g} {check.unit}",
+                f"{result.got:.8g}",
+                f"{result.difference:.1e}",
+                f"{check.tolerance:.0e}",
+                f"{check.what}; {check.source}",
+            )
+        )
+    table(rows)
+    missed = sum(not result.ok for result in results)
+    say(f"{len(results) - missed} of {len(results)} checks agree within their tolerance.")
