@@ -17,7 +17,7 @@ from .cut import Cut
 from .entry import Entry
 from .lathe import Lathe
 from .limits import Limits
-from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports
+from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports, estimates_at
 from .units import quoted, show
 from .work import Work
 
@@ -436,13 +436,13 @@ def _drive_and_tail(case: Case) -> Found:
             f"a {tail.kind} at the tail would not let the bar turn. Give live centre, "
             "dead centre, steady or bushing",
         )
-    if isinstance(tail, (Steady, Bushing)) and tail.position is not None:
-        if abs(tail.position - case.bar.span) > _SLACK:
-            yield Conflict(
-                ("supports", "tail", "position"),
-                f"{_size(tail.position)} is not the end of the span at {_size(case.bar.span)}, "
-                "where the tail support stands. Leave the position out",
-            )
+    stands = getattr(tail, "position", None)
+    if stands is not None and abs(stands - case.bar.span) > _SLACK:
+        yield Conflict(
+            ("supports", "tail", "position"),
+            f"{_size(stands)} is not the end of the span at {_size(case.bar.span)}, "
+            "where the tail support stands. Leave the position out",
+        )
 
 
 def _between(case: Case) -> Found:
@@ -526,9 +526,9 @@ def _lathe(case: Case) -> Found:
         )
     for number, line in enumerate(case.lathe.lines):
         if (line.per_turn is None) == (line.frequency is None):
-            which = "neither" if line.per_turn is None else "both"
+            has = "neither per_turn nor" if line.per_turn is None else "both per_turn and"
             yield Conflict(
                 ("lathe", "lines", number),
-                f"{quoted(line.name)} has {which} per_turn {'nor' if which == 'neither' else 'and'}"
-                " frequency: give one, per_turn if the spindle drives it, else frequency",
+                f"{quoted(line.name)} has {has} frequency: give one, per_turn if the spindle "
+                "drives it, else frequency",
             )

@@ -57,10 +57,12 @@ def _number(value: object, kind: str) -> float:
         except UnitError as error:
             raise _wrong(str(error)) from None
     if not isinstance(value, (int, float)) or isinstance(value, bool):
-        raise _wrong(f"this needs one quantity such as {EXAMPLES[kind]}")
+        message = f"this needs one quantity such as {EXAMPLES[kind]}"
+        raise _wrong(message)
     endless = math.isinf(value) and not kind.endswith("stiffness")
     if endless or math.isnan(value):
-        raise _wrong(f"{value} is not a quantity; give a number")
+        message = f"{value} is not a quantity; give a number"
+        raise _wrong(message)
     return value if isinstance(value, Estimate) else float(value)
 
 
@@ -110,7 +112,8 @@ def _read_fit(value: object) -> Fit:
             return parse_fit(value)
         except UnitError as error:
             raise _wrong(str(error)) from None
-    raise _wrong(f"this needs a size with its limits such as {EXAMPLES['fit']}")
+    message = f"this needs a size with its limits such as {EXAMPLES['fit']}"
+    raise _wrong(message)
 
 
 BoreSize = Annotated[

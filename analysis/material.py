@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import yaml
-from pydantic import BeforeValidator, GetJsonSchemaHandler
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError
 
 from .entry import Angle, Density, Entry, Feed, Ratio, Share, Stress
@@ -40,7 +40,7 @@ class BarMaterial(Entry):
     """Stress at which it breaks."""
     hardness: str = ""
     """Hardness, in words."""
-    sources: dict[str, str] = {}
+    sources: dict[str, str] = Field(default_factory=dict)
     """Where each value comes from, by the name of the value."""
 
     @property
@@ -66,7 +66,7 @@ class WorkMaterial(Entry):
     """Largest feed that the values hold for."""
     reference_rake: Angle = 0.0
     """Rake of the edge that the values were measured with."""
-    sources: dict[str, str] = {}
+    sources: dict[str, str] = Field(default_factory=dict)
     """Where each value comes from, by the name of the value."""
 
 
@@ -110,7 +110,7 @@ def _named(name: str, table: str) -> str:
     hint = f"did you mean {names[close[0]]}? " if close else ""
     known = ", ".join(known for known, _, _ in _rows(table))
     message = f"{quoted(name)} is not in the table; {hint}It has: {known}"
-    raise PydanticCustomError("material", "{m}", {"m": message})
+    raise PydanticCustomError("material", "{m}", {"m": message})  # noqa: EM101
 
 
 def _bar_material(value: object) -> object:
@@ -122,7 +122,7 @@ def _work_material(value: object) -> object:
 
 
 class _NamedOrOwn:
-    """JSON Schema of a material: a name to complete, any other way of writing it, or own values."""
+    """JSON Schema of a material: a name to complete, another way of writing it, or own values."""
 
     def __init__(self, table: str) -> None:
         self.table = table

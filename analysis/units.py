@@ -58,13 +58,16 @@ class Estimate(float):
         return estimate
 
     def __setattr__(self, name: str, value: object) -> None:
+        """Refuse: a case is frozen."""
         message = f"an Estimate cannot be changed ({name})"
         raise AttributeError(message)
 
     def __reduce__(self) -> tuple[type[Self], tuple[float, float, float]]:
+        """Come back whole from a worker process."""
         return type(self), (float(self), self.low, self.high)
 
     def __repr__(self) -> str:
+        """Likely, low, high."""
         return f"Estimate({float(self)!r}, {self.low!r}, {self.high!r})"
 
 
@@ -96,7 +99,7 @@ class Dimension(NamedTuple):
     angle: int = 0
 
     def times(self, other: Dimension, power: int) -> Dimension:
-        """This dimension times another to a power."""
+        """Multiply by another dimension to a power."""
         return Dimension(*(a + power * b for a, b in zip(self, other, strict=True)))
 
 
@@ -165,7 +168,7 @@ _UNITS: dict[str, Unit] = {
     for name in names.split()
 }
 # The pound as the shop pulls on a spring balance.
-_POUNDS_PULL = {name: _UNITS["lbf"] for name in ("lb", "lbs", "pound", "pounds")}
+_POUNDS_PULL = dict.fromkeys(("lb", "lbs", "pound", "pounds"), _UNITS["lbf"])
 
 _KINDS: dict[str, tuple[Dimension, ...]] = {
     "length": (_LENGTH,),
@@ -465,6 +468,10 @@ def _unknown_unit(name: str, whole: str, kind: str) -> str:
     if name in ("mil", "mils"):
         return "a mil is a thou to some and a millimetre to others: write thou or mm"
     why = f" ({quoted(name)} is no unit this knows)" if name.isalpha() else ""
+    return _unreadable(whole, kind, why)
+
+
+def _unreadable(whole: str, kind: str, why: str = "") -> str:
     return f"{quoted(whole)} does not read as a quantity{why}; write one such as {EXAMPLES[kind]}"
 
 
@@ -499,7 +506,7 @@ def _iso_hole(plain: str) -> tuple[float, float, float] | None:
 
 
 def _deviations(plain: str) -> tuple[float, float, float] | None:
-    """Nominal and limit sizes, m, of ``1.875 +.001 -0 in``, ``50 +0.02/0 mm``, ``50 +/-0.01 mm``."""
+    """Nominal and limit sizes, m, of ``1.875 +.001 -0 in`` or ``50 +/-0.01 mm``."""
     signed = rf"[+-] ?(?:{_DECIMAL})"
     both = re.fullmatch(rf"({_NUMBER}) ?([^0-9+/]*?) ?\+/- ?({_DECIMAL}) ?(.*)", plain)
     two = re.fullmatch(

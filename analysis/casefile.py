@@ -1,0 +1,725 @@
+"""A case file: YAML text -> `Case`, with file, line and key in every error, and back again.
+
+The file is composed, not loaded: every scalar stays the text that was typed, with its line and
+column, so nothing is guessed at (`010`, `1:30`, `no`), and our own grammar reads the quantities.
+Anchors, aliases, tags and merges are refused, for a page of them can ask for more memory than
+the machine has.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+import types
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from pathlib import Path
+from typing import Annotated, Any, Literal, NamedTuple, NoReturn, Union, get_args, get_origin
+
+import yaml
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from .case import Case, Measured, conflicts
+from .entry import Entry, Kind
+from .errors import CaseError, Problem
+from .material import BarMaterial, WorkMaterial, bar_materials, work_materials
+from .support import Supports
+from .units import EXAMPLES, Estimate, Fit, UnitError, parse_fit, parse_quantity, quoted, show
+
+LARGEST_FILE = 256_000  # bytes
+DEEPEST = 12  # levels; a case has five
+MOST_SHOWN = 20  # problems
+SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+Key = tuple[str | int, ...]
+Origin = Literal["typed", "default guess", "measured", "shipped table"]
+
+
+# --- what comes out --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The bytes of a case file, read once.
+
+    Attributes
+    ----------
+    file
+        Path as it was given, for messages.
+    name
+        Name of the file without its ending; names the results folder.
+    """
+
+    file: str
+    name: str
+    text: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One value that went into a run.
+
+    Attributes
+    ----------
+    name
+        Dotted, such as ``supports.drive.tilt_stiffness`` or ``bar.steps[1].diameter``.
+    value
+        In SI; words stay words.
+    kind
+        Of quantity, a key of `units.EXAMPLES`; empty for words and counts.
+    unit
+        SI unit of `value`; empty where there is none.
+    range
+        Lowest and highest, SI, where the value is given or guessed with a range.
+    text
+        As it was typed; empty for a value from Python, a table or a default.
+    """
+
+    name: str
+    value: float | str
+    kind: str
+    unit: str
+    origin: Origin
+    range: tuple[float, float] | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CaseFile:
+    """A case with the file it came from and the origin of every value."""
+
+    case: Case
+    inputs: tuple[Input, ...]
+    source: Source
+
+    @property
+    def name(self) -> str:
+        """Name of the file without its ending."""
+        return self.source.name
+
+    @property
+    def sha256(self) -> str:
+        """Fingerprint of the file's bytes."""
+        return self.source.sha256
+
+
+SI_UNIT: dict[str, str] = {
+    "length": "m",
+    "feed": "m/rev",
+    "force": "N",
+    "mass": "kg",
+    "stiffness": "N/m",
+    "turn stiffness": "N.m/rad",
+    "damping": "N.s/m",
+    "stress": "Pa",
+    "density": "kg/m3",
+    "spindle speed": "Hz",
+    "surface speed": "m/s",
+    "frequency": "Hz",
+    "power": "W",
+    "angle": "rad",
+    "fit": "m",
+}
+
+
+# --- reading ---------------------------------------------------------------------------------
+
+
+def read_case(path: str | Path) -> Case:
+    """Case written in a file.
+
+    Raises
+    ------
+    CaseError
+        With every problem of the file, each with its line and key.
+    """
+    return read_case_file(path).case
+
+
+def read_case_file(path: str | Path) -> CaseFile:
+    """Case written in a file, with the origin of every value."""
+    return parse_case(read_source(path))
+
+
+def parse_case(source: Source) -> CaseFile:
+    """Case written in the text of a source."""
+    sheet = _Sheet(source)
+    raw = sheet.plain(_composed(source))
+    if not isinstance(raw, dict):
+        _refuse(source.file, 1, "this is not a case: write keys such as title: and bar:")
+    raw = _with_measured(raw, sheet)
+    try:
+        case = Case.model_validate(raw)
+    except ValidationError as error:
+        for fault in error.errors(include_url=False):
+            sheet.fault(fault, raw)
+        sheet.finish()
+        raise  # not reached: a validation error is always at least one problem
+    for conflict in conflicts(case):
+        sheet.problem(conflict.key, conflict.message)
+    sheet.finish()
+    return CaseFile(case=case, inputs=inputs(case, sheet.typed), source=source)
+
+
+def read_source(path: str | Path) -> Source:
+    """Text of a case file, refused before parsing if it cannot be one."""
+    path = Path(path)
+    file = printable(str(path))
+    try:
+        if path.is_dir():
+            _refuse(file, 0, "this is a folder; give the case file in it")
+        if path.exists() and not path.is_file():
+            _refuse(file, 0, "this is not a file; give a case file")
+        with path.open("rb") as stream:
+            content = stream.read(LARGEST_FILE + 1)
+    except FileNotFoundError:
+        _refuse(file, 0, f"there is no such file{_neighbour(path)}")
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        _refuse(file, 0, f"this cannot be read: {printable(why.lower())}")
+    if len(content) > LARGEST_FILE:
+        _refuse(file, 0, "this is larger than 256 kB, which no case is; give a case file")
+    if b"\0" in content:
+        _refuse(file, 0, "this is not text; a case is a text file in YAML")
+    return Source(
+        file=file,
+        name=path.stem or "case",
+        text=_decoded(content, file),
+        sha256=hashlib.sha256(content).hexdigest(),
+    )
+
+
+def printable(text: str) -> str:
+    """Text safe to print on any console: ASCII, no control characters."""
+    return quoted(text, 200)[1:-1]
+
+
+def _decoded(content: bytes, file: str) -> str:
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        _refuse(file, line, "this is not UTF-8 text; save the file as UTF-8")
+
+
+def _neighbour(path: Path) -> str:
+    """Hint at a file of almost the same name."""
+    try:
+        names = [other.name for other in path.parent.iterdir()]
+    except (OSError, ValueError):
+        return ""
+    close = get_close_matches(path.name, names, n=1)
+    return f"; did you mean {printable(str(path.with_name(close[0])))}?" if close else ""
+
+
+def _refuse(file: str, line: int, message: str) -> NoReturn:
+    raise CaseError((Problem(file=file, line=line, key="", message=message),))
+
+
+def _composed(source: Source) -> yaml.Node:
+    """Root node of the text, once its events show no anchor, tag or bottomless nesting."""
+    loader: type = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    try:
+        _screen(source, loader)
+        node = yaml.compose(source.text, Loader=loader)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        why = f" ({printable(error.problem)})" if error.problem else ""
+        line = mark.line + 1 if mark else 0
+        _refuse(source.file, line, f"this does not read as YAML{why}; {_yaml_hint(source, line)}")
+    except yaml.reader.ReaderError as error:
+        before = source.text[: error.position] if isinstance(error.position, int) else ""
+        message = "there is a character here that a text file does not have; delete it"
+        _refuse(source.file, before.count("\n") + 1, message)
+    if node is None:
+        _refuse(source.file, 1, "this file is empty; write keys such as title: and bar:")
+    return node
+
+
+def _yaml_hint(source: Source, line: int) -> str:
+    lines = source.text.splitlines()
+    if any("\t" in text[: len(text) - len(text.lstrip())] for text in lines[line - 1 : line]):
+        return "indent with spaces, not tabs"
+    return "write key: value, and what belongs to a key indented below it"
+
+
+def _screen(source: Source, loader: type) -> None:
+    """Refuse by events, before any node is built, what a case has no use for."""
+    depth = documents = 0
+    for event in yaml.parse(source.text, Loader=loader):
+        line = event.start_mark.line + 1
+        anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
+        if anchor is not None:
+            sign = "*" if isinstance(event, yaml.AliasEvent) else "&"
+            message = f"{quoted(sign + anchor)}: a case has no anchors or aliases; write it out"
+            _refuse(source.file, line, message)
+        if tag is not None and tag != "!":
+            _refuse(source.file, line, f"{quoted(tag)}: a case has no tags; write plain values")
+        if isinstance(event, yaml.CollectionStartEvent):
+            depth += 1
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
+        documents += isinstance(event, yaml.DocumentStartEvent)
+        if depth > DEEPEST:
+            _refuse(source.file, line, f"this is nested more than {DEEPEST} deep; a case has five")
+        if documents > 1:
+            _refuse(source.file, line, "a second document starts here; give one case a file")
+
+
+class _Sheet:
+    """What the file says where: lines by key, typed texts by key, problems so far."""
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.lines: dict[Key, int] = {(): 1}
+        self.typed: dict[Key, str] = {}
+        self.measured: dict[Key, Key] = {}
+        self.problems: list[Problem] = []
+
+    def plain(self, node: yaml.Node, key: Key = ()) -> Any:
+        """Plain mappings, lists and texts of a node; problems of the text are noted."""
+        self.lines.setdefault(key, node.start_mark.line + 1)
+        if isinstance(node, yaml.MappingNode):
+            return self._mapping(node, key)
+        if isinstance(node, yaml.SequenceNode):
+            return [self.plain(child, (*key, n)) for n, child in enumerate(node.value)]
+        self.typed[key] = node.value
+        if node.value == "" and node.style is None:
+            message = "nothing is written here; give a value or take the key out"
+            self.problem(key, message)
+        return node.value
+
+    def _mapping(self, node: yaml.MappingNode, key: Key) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for name, value in node.value:
+            line = name.start_mark.line + 1
+            if not isinstance(name, yaml.ScalarNode):
+                self._note(line, key, "a key is one word, such as bar")
+            elif name.value == "<<":
+                self._note(line, key, "a case has no merges (<<); write the keys out")
+            elif name.value in found:
+                first = self.lines[(*key, name.value)]
+                message = f"this key is written twice, first on line {first}; keep one"
+                self._note(line, (*key, name.value), message)
+            else:
+                self.lines[(*key, name.value)] = line
+                found[name.value] = self.plain(value, (*key, name.value))
+        return found
+
+    def line(self, key: Key) -> int:
+        """Line of a key, or of the nearest that holds it."""
+        while key not in self.lines:
+            key = key[:-1]
+        return self.lines[key]
+
+    def problem(self, key: Key, message: str) -> None:
+        """Note a problem at a key, or at the measurement that took its place."""
+        self._note(self.line(self.measured.get(key, key)), self.measured.get(key, key), message)
+
+    def _note(self, line: int, key: Key, message: str) -> None:
+        problem = Problem(self.source.file, line, printable(dotted(key)), message)
+        if not any(problem.key == other.key and line == other.line for other in self.problems):
+            self.problems.append(problem)
+
+    def fault(self, fault: Mapping[str, Any], raw: Mapping[str, Any]) -> None:
+        """Note what pydantic found, in words of the shop."""
+        key = _key_of(fault["loc"], raw)
+        self.problem(key, _shop_words(fault, key))
+
+    def finish(self) -> None:
+        """Raise what was found, in the order of the file, if anything was."""
+        if not self.problems:
+            return
+        ordered = sorted(self.problems, key=lambda problem: problem.line)
+        shown = ordered[:MOST_SHOWN]
+        if len(ordered) > MOST_SHOWN:
+            message = f"and {len(ordered) - MOST_SHOWN} more; mend these first"
+            shown.append(Problem(self.source.file, 0, "", message))
+        raise CaseError(tuple(shown))
+
+
+def dotted(key: Key) -> str:
+    """Key as it is said: ``supports.others[0].position``.
+
+    Examples
+    --------
+    >>> dotted(("bar", "steps", 1, "diameter"))
+    'bar.steps[1].diameter'
+    """
+    return "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in key)[1:]
+
+
+# --- measured values -------------------------------------------------------------------------
+
+
+def _with_measured(raw: dict[str, Any], sheet: _Sheet) -> dict[str, Any]:
+    """Put each measured value in place of what the file says elsewhere."""
+    rows = raw.get("measured", [])
+    for number, row in enumerate(rows if isinstance(rows, list) else []):
+        what = row.get("what") if isinstance(row, dict) else None
+        value = row.get("value") if isinstance(row, dict) else None
+        if isinstance(what, str) and isinstance(value, str):
+            key = _undotted(what)
+            if _place(raw, key, value):
+                sheet.measured[key] = ("measured", number, "value")
+            else:
+                _not_there(sheet, ("measured", number, "what"), what)
+    return raw
+
+
+def _undotted(name: str) -> Key:
+    """Key of a dotted name; the reverse of `dotted`."""
+    parts = re.findall(r"[^.\[\]]+", name[:200])
+    return tuple(int(part) if part.isascii() and part.isdecimal() else part for part in parts)
+
+
+def _place(raw: Any, key: Key, value: str) -> bool:
+    """Write a value at a key of a quantity; False if a case has no such quantity."""
+    model: type[BaseModel] = Case
+    here = raw
+    for depth, part in enumerate(key):
+        if isinstance(part, int):
+            if not isinstance(here, list) or not part < len(here):
+                return False
+            here = here[part]
+            continue
+        if not isinstance(here, dict):
+            return False
+        field = _model_for(model, here).model_fields.get(part)
+        if field is None:
+            return False
+        if depth == len(key) - 1:
+            here[part] = value
+            return _kind(field) != ""
+        model = _model_in(field) or model
+        here = here.setdefault(part, {})
+    return False
+
+
+def _not_there(sheet: _Sheet, key: Key, what: str) -> None:
+    known = [name for name in _value_names() if "[" not in name]
+    close = get_close_matches(what[:100], known, n=1)
+    hint = f"did you mean {close[0]}?" if close else "write one such as bar.diameter"
+    sheet.problem(key, f"{quoted(what)} is not a value of this case; {hint}")
+
+
+@cache
+def _value_names() -> tuple[str, ...]:
+    """Dotted names of the quantities outside lists, of every kind of support."""
+
+    def names(annotation: object, before: str) -> Iterator[str]:
+        for model in _models(annotation):
+            for name, field in model.model_fields.items():
+                if _kind(field):
+                    yield before + name
+                elif get_origin(field.annotation) is not tuple:
+                    yield from names(field.annotation, f"{before}{name}.")
+
+    return tuple(dict.fromkeys(names(Case, "")))
+
+
+# --- the shape of a case, as pydantic knows it ------------------------------------------------
+
+
+def _models(annotation: object) -> Iterator[type[Entry]]:
+    """Every entry that an annotation may hold."""
+    if isinstance(annotation, type) and issubclass(annotation, Entry):
+        yield annotation
+    elif get_origin(annotation) in (Union, types.UnionType, tuple, Annotated):
+        for part in get_args(annotation):
+            yield from _models(part)
+
+
+def _model_in(field: FieldInfo) -> type[Entry] | None:
+    return next(_models(field.annotation), None)
+
+
+def _model_for(model: type[BaseModel], raw: Mapping[str, Any]) -> type[BaseModel]:
+    """Entry that a mapping will become, where its `kind` decides."""
+    if "kind" not in model.model_fields:
+        return model
+    by_kind = _supports_by_kind()
+    return by_kind.get(str(raw.get("kind")), model)
+
+
+@cache
+def _supports_by_kind() -> Mapping[str, type[Entry]]:
+    supports = _models(Supports.model_fields["drive"].annotation)
+    return {get_args(s.model_fields["kind"].annotation)[0]: s for s in supports}
+
+
+def _kind(field: FieldInfo) -> str:
+    """Kind of quantity that a field holds, or nothing."""
+    for mark in (*field.metadata, *_marks(field.annotation)):
+        if isinstance(mark, Kind):
+            return mark.name
+    return ""
+
+
+def _marks(annotation: object) -> Iterator[object]:
+    """Marks inside ``Length | None`` and ``tuple[SpindleSpeed, ...]``."""
+    if get_origin(annotation) is Annotated:
+        yield from annotation.__metadata__  # type: ignore[attr-defined]
+    for part in get_args(annotation):
+        if part is not Ellipsis and not isinstance(part, str):
+            yield from _marks(part)
+
+
+# --- pydantic's findings in the words of the shop ---------------------------------------------
+
+
+def _key_of(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> Key:
+    """Key in the file of a location in the model: without the names of kinds and branches."""
+    key: list[str | int] = []
+    here: Any = raw
+    for part in location:
+        if isinstance(here, dict) and part in here:
+            here = here[part]
+        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+            here = here[part]
+        elif part in _supports_by_kind():
+            continue
+        else:
+            here = None
+        key.append(part)
+    return tuple(key)
+
+
+def _shop_words(fault: Mapping[str, Any], key: Key) -> str:
+    """One sentence: what is there and what would be right."""
+    there, kind = fault["input"], fault["type"]
+    if kind in ("quantity", "material"):
+        return str(fault["msg"])
+    if kind == "missing":
+        return f"this key is missing{_such_as(key)}"
+    if kind == "extra_forbidden":
+        return _misspelt(key)
+    if kind in ("union_tag_invalid", "union_tag_not_found"):
+        return _unknown_kind(there)
+    if kind == "literal_error":
+        return f"{_there(there)} is not one of {fault['ctx']['expected'].replace(chr(39), '')}"
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        return f"{_there(there)} stands here; write its keys indented below"
+    if kind in ("tuple_type", "list_type"):
+        return f"{_there(there)} stands here; write a list, each item after a dash"
+    if kind in ("string_type", "string_sub_type"):
+        return f"{_there(there)} stands here; write one line of text"
+    if kind.startswith("int_"):
+        return f"{_there(there)} stands here; write a whole number"
+    if kind in ("greater_than_equal", "less_than_equal"):
+        return f"{_there(there)} is out of range: {fault['msg'].lower()}"
+    return f"{_there(there)}: {printable(fault['msg'])}"
+
+
+def _there(value: object) -> str:
+    if isinstance(value, str):
+        return quoted(value)
+    return "a list" if isinstance(value, list) else "a group of keys"
+
+
+def _field_at(key: Key) -> FieldInfo | None:
+    """Field that a key names, looking at every kind of support."""
+    fields = [field for model in _models_at(key[:-1]) for field in _named_field(model, key[-1])]
+    return fields[0] if fields else None
+
+
+def _named_field(model: type[Entry], name: str | int) -> Iterator[FieldInfo]:
+    if name in model.model_fields:
+        yield model.model_fields[str(name)]
+
+
+def _models_at(key: Key) -> tuple[type[Entry], ...]:
+    """Entries that may stand at a key."""
+    models: tuple[type[Entry], ...] = (Case,)
+    for part in key:
+        if not isinstance(part, int):
+            fields = [field for model in models for field in _named_field(model, part)]
+            models = tuple(inner for field in fields for inner in _models(field.annotation))
+    return models
+
+
+def _such_as(key: Key) -> str:
+    """What a missing key would look like."""
+    field = _field_at(key)
+    kind = _kind(field) if field else ""
+    if kind:
+        return f"; write it, such as {key[-1]}: {EXAMPLES[kind].split(', ')[0]}"
+    if key[-1] == "material":
+        return f"; write it, such as material: {'grey iron' if 'work' in key else '1018'}"
+    return "; write it and what belongs to it" if field and _model_in(field) else "; write it"
+
+
+def _misspelt(key: Key) -> str:
+    known = [name for model in _models_at(key[:-1]) for name in model.model_fields]
+    name = str(key[-1])
+    close = get_close_matches(name[:100], known, n=1, cutoff=0.6)
+    if close:
+        return f"there is no such key; did you mean {close[0]}?"
+    elsewhere = [dotted(where) for where in _keys_named(name)]
+    hint = f"; it belongs at {elsewhere[0]}" if len(elsewhere) == 1 else ""
+    has = f". The keys here are {', '.join(dict.fromkeys(known))}" if known and not hint else ""
+    return f"there is no such key{hint}{has}"
+
+
+def _keys_named(name: str) -> Iterator[Key]:
+    for dotted_name in _value_names():
+        key = _undotted(dotted_name)
+        if key[-1] == name:
+            yield key
+
+
+def _unknown_kind(there: object) -> str:
+    kinds = list(_supports_by_kind())
+    if not isinstance(there, dict):
+        return f"{_there(there)} stands here; write its keys indented below, such as kind: chuck"
+    if "kind" not in there:
+        return f"its kind is missing; write kind: and one of {', '.join(kinds)}"
+    kind = str(there["kind"])
+    close = get_close_matches(kind[:100].lower().replace("_", " "), kinds, n=1)
+    hint = f"did you mean {close[0]}? " if close else ""
+    return f"{quoted(kind)} is not a kind of support; {hint}The kinds are {', '.join(kinds)}"
+
+
+# --- origins ---------------------------------------------------------------------------------
+
+
+def inputs(case: Case, typed: Mapping[Key, str] | None = None) -> tuple[Input, ...]:
+    """Every value of a case with its origin.
+
+    Parameters
+    ----------
+    typed
+        Texts by key, as `CaseFile` reads them; left out for a case made in Python.
+    """
+    measured = {_undotted(row.what): row.value for row in case.measured}
+    walk = _Walk(typed or {}, measured)
+    return tuple(walk.entry(case, (), None))
+
+
+class _Walk(NamedTuple):
+    """Goes through the entries of a case, knowing what was typed and what was measured."""
+
+    typed: Mapping[Key, str]
+    measured: Mapping[Key, str]
+
+    def entry(self, entry: Entry, key: Key, above: Origin | None) -> Iterator[Input]:
+        """Every value of an entry; `above` is its own origin where that decides."""
+        for name, field in type(entry).model_fields.items():
+            value = getattr(entry, name)
+            typed: Origin = "typed" if name in entry.model_fields_set else "default guess"
+            origin = above or (None if typed == "typed" else typed)
+            if value is not None and name not in ("measured", "job", "sources"):
+                yield from self.value(value, field, (*key, name), origin)
+
+    def value(
+        self, value: Any, field: FieldInfo, key: Key, origin: Origin | None
+    ) -> Iterator[Input]:
+        """One value, or what a list or an entry holds."""
+        if isinstance(value, (BarMaterial, WorkMaterial)) and _is_shipped(value):
+            yield from self.entry(value, key, "shipped table")
+        elif isinstance(value, Entry):
+            yield from self.entry(value, key, origin)
+        elif isinstance(value, tuple):
+            for number, item in enumerate(value):
+                yield from self.value(item, field, (*key, number), origin)
+        else:
+            yield self.single(value, _kind(field), key, origin or "typed")
+
+    def single(self, value: Any, kind: str, key: Key, origin: Origin) -> Input:
+        """One value with its origin, range and text."""
+        if key in self.measured:
+            origin, text = "measured", self.measured[key]
+        else:  # a shipped material is typed as one word in the place of all its values
+            text = self.typed.get(key[:-1] if key[-1:] == ("name",) else key, "")
+            text = text or self.typed.get(key, "")
+        spread: tuple[float, float] | None = None
+        if isinstance(value, Estimate):
+            spread, value = (value.low, value.high), float(value)
+        elif isinstance(value, Fit):
+            spread, value = (value.lower, value.upper), value.nominal
+        return Input(dotted(key), value, kind, SI_UNIT.get(kind, ""), origin, spread, text)
+
+
+def _is_shipped(material: BarMaterial | WorkMaterial) -> bool:
+    table = bar_materials() if isinstance(material, BarMaterial) else work_materials()
+    return table.get(material.name) == material
+
+
+# --- writing ---------------------------------------------------------------------------------
+
+
+def write_case(case: Case) -> str:
+    """YAML text that `read_case` reads back to an equal case.
+
+    Only what was given is written; defaults stay defaults. A quantity is written in shop units
+    where that reads back to the very same number, else in SI.
+    """
+    return yaml.dump(
+        _writable(case),
+        Dumper=getattr(yaml, "CSafeDumper", yaml.SafeDumper),
+        sort_keys=False,
+        allow_unicode=True,
+        width=1000,
+    )
+
+
+def _writable(entry: Entry) -> dict[str, Any]:
+    return {
+        name: _written(getattr(entry, name), _kind(field))
+        for name, field in type(entry).model_fields.items()
+        if name in entry.model_fields_set and getattr(entry, name) is not None
+    }
+
+
+def _written(value: Any, kind: str) -> Any:
+    if isinstance(value, (BarMaterial, WorkMaterial)) and _is_shipped(value):
+        return value.name
+    if isinstance(value, Entry):
+        return _writable(value)
+    if isinstance(value, tuple):
+        return [_written(item, kind) for item in value]
+    if isinstance(value, Fit):
+        return _fit_text(value)
+    return _quantity_text(value, kind) if kind else value
+
+
+def _fit_text(fit: Fit) -> str:
+    """As it was typed; else nominal and deviations."""
+    try:
+        if fit.text and parse_fit(fit.text) == fit:
+            return fit.text
+    except UnitError:
+        pass
+    return f"{fit.nominal!r} {fit.upper - fit.nominal:+.12f} {fit.lower - fit.nominal:+.12f} m"
+
+
+def _quantity_text(value: float, kind: str) -> str:
+    """First of the shop's ways of writing a value that gives the same value back, else SI."""
+    if math.isinf(value):
+        return "rigid"
+    if isinstance(value, Estimate):
+        low, high = _quantity_text(value.low, kind), _quantity_text(value.high, kind)
+        return f"{_quantity_text(float(value), kind)} ({low} to {high})"
+    for shop in (show(value, kind, "mm"), show(value, kind, "inch")):
+        if parse_quantity(shop, kind) == value:
+            return shop
+    return f"{value!r} {SI_UNIT.get(kind, '')}".rstrip()
+
+
+# --- JSON Schema -----------------------------------------------------------------------------
+
+
+def case_schema() -> dict[str, Any]:
+    """JSON Schema of a case file, for editors that complete and check."""
+    schema = Case.model_json_schema()
+    heading = {
+        "$schema": SCHEMA_DIALECT,
+        "title": "barwright case",
+        "description": "A bar and its supports, the bit, the work and the cut, for barwright.",
+    }
+    return heading | {name: part for name, part in schema.items() if name not in heading}
