@@ -76,7 +76,7 @@ class Case(Entry):
     """Which values were measured; a case file puts them in place of what it says elsewhere."""
 
     def at(self, end: Literal["low", "high"]) -> Case:
-        """Return the same case, supports and work side at the soft or stiff end of their ranges."""
+        """Return the case, supports and work side at the soft or stiff end of their ranges."""
         supports = self.supports
         work = ("radial_stiffness", "tangential_stiffness")
         held = supports.model_copy(
@@ -366,6 +366,7 @@ def _work_along_bar(case: Case) -> Found:
 
 
 def _stretches(case: Case) -> Found:
+    kinds: dict[str, tuple[Step | Flat, ...]]
     kinds = {"steps": case.bar.steps, "flats": case.bar.flats}
     for kind, stretches in kinds.items():
         for number, stretch in enumerate(stretches):

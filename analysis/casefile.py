@@ -10,33 +10,39 @@ from __future__ import annotations
 
 import hashlib
 import math
-import re
-import types
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, Literal, NamedTuple, NoReturn, Union, get_args, get_origin
+from typing import Any, NoReturn
 
 import yaml
 from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
 
-from .case import Case, Measured, conflicts
-from .entry import Entry, Kind
+from .case import Case, conflicts
+from .entry import Entry
 from .errors import CaseError, Problem
-from .material import BarMaterial, WorkMaterial, bar_materials, work_materials
-from .support import Supports
+from .inputs import SI_UNIT, Input, inputs
+from .material import BarMaterial, WorkMaterial, is_shipped
+from .shape import (
+    Key,
+    dotted,
+    field_at,
+    keys_named,
+    kind_of,
+    model_for,
+    model_in,
+    models_at,
+    supports_by_kind,
+    undotted,
+    value_names,
+)
 from .units import EXAMPLES, Estimate, Fit, UnitError, parse_fit, parse_quantity, quoted, show
 
 LARGEST_FILE = 256_000  # bytes
 DEEPEST = 12  # levels; a case has five
 MOST_SHOWN = 20  # problems
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-Key = tuple[str | int, ...]
-Origin = Literal["typed", "default guess", "measured", "shipped table"]
 
 
 # --- what comes out --------------------------------------------------------------------------
@@ -51,42 +57,15 @@ class Source:
     file
         Path as it was given, for messages.
     name
-        Name of the file without its ending; names the results folder.
+        Name of the file alone.
+    sha256
+        Fingerprint of its bytes.
     """
 
     file: str
     name: str
     text: str
     sha256: str
-
-
-@dataclass(frozen=True, slots=True)
-class Input:
-    """One value that went into a run.
-
-    Attributes
-    ----------
-    name
-        Dotted, such as ``supports.drive.tilt_stiffness`` or ``bar.steps[1].diameter``.
-    value
-        In SI; words stay words.
-    kind
-        Of quantity, a key of `units.EXAMPLES`; empty for words and counts.
-    unit
-        SI unit of `value`; empty where there is none.
-    range
-        Lowest and highest, SI, where the value is given or guessed with a range.
-    text
-        As it was typed; empty for a value from Python, a table or a default.
-    """
-
-    name: str
-    value: float | str
-    kind: str
-    unit: str
-    origin: Origin
-    range: tuple[float, float] | None = None
-    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,32 +78,13 @@ class CaseFile:
 
     @property
     def name(self) -> str:
-        """Name of the file without its ending."""
+        """Name of the file alone."""
         return self.source.name
 
     @property
     def sha256(self) -> str:
         """Fingerprint of the file's bytes."""
         return self.source.sha256
-
-
-SI_UNIT: dict[str, str] = {
-    "length": "m",
-    "feed": "m/rev",
-    "force": "N",
-    "mass": "kg",
-    "stiffness": "N/m",
-    "turn stiffness": "N.m/rad",
-    "damping": "N.s/m",
-    "stress": "Pa",
-    "density": "kg/m3",
-    "spindle speed": "Hz",
-    "surface speed": "m/s",
-    "frequency": "Hz",
-    "power": "W",
-    "angle": "rad",
-    "fit": "m",
-}
 
 
 # --- reading ---------------------------------------------------------------------------------
@@ -188,7 +148,7 @@ def read_source(path: str | Path) -> Source:
         _refuse(file, 0, "this is not text; a case is a text file in YAML")
     return Source(
         file=file,
-        name=path.stem or "case",
+        name=printable(path.name),
         text=_decoded(content, file),
         sha256=hashlib.sha256(content).hexdigest(),
     )
@@ -229,8 +189,8 @@ def _composed(source: Source) -> yaml.Node:
         node = yaml.compose(source.text, Loader=loader)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
+        line = 0 if mark is None else mark.line + 1
         why = f" ({printable(error.problem)})" if error.problem else ""
-        line = mark.line + 1 if mark else 0
         _refuse(source.file, line, f"this does not read as YAML{why}; {_yaml_hint(source, line)}")
     except yaml.reader.ReaderError as error:
         before = source.text[: error.position] if isinstance(error.position, int) else ""
@@ -289,7 +249,7 @@ class _Sheet:
         if isinstance(node, yaml.SequenceNode):
             return [self.plain(child, (*key, n)) for n, child in enumerate(node.value)]
         self.typed[key] = node.value
-        if node.value == "" and node.style is None:
+        if node.value == "" and not node.start_mark.index < node.end_mark.index:
             message = "nothing is written here; give a value or take the key out"
             self.problem(key, message)
         return node.value
@@ -343,17 +303,6 @@ class _Sheet:
         raise CaseError(tuple(shown))
 
 
-def dotted(key: Key) -> str:
-    """Key as it is said: ``supports.others[0].position``.
-
-    Examples
-    --------
-    >>> dotted(("bar", "steps", 1, "diameter"))
-    'bar.steps[1].diameter'
-    """
-    return "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in key)[1:]
-
-
 # --- measured values -------------------------------------------------------------------------
 
 
@@ -364,18 +313,12 @@ def _with_measured(raw: dict[str, Any], sheet: _Sheet) -> dict[str, Any]:
         what = row.get("what") if isinstance(row, dict) else None
         value = row.get("value") if isinstance(row, dict) else None
         if isinstance(what, str) and isinstance(value, str):
-            key = _undotted(what)
+            key = undotted(what)
             if _place(raw, key, value):
                 sheet.measured[key] = ("measured", number, "value")
             else:
                 _not_there(sheet, ("measured", number, "what"), what)
     return raw
-
-
-def _undotted(name: str) -> Key:
-    """Key of a dotted name; the reverse of `dotted`."""
-    parts = re.findall(r"[^.\[\]]+", name[:200])
-    return tuple(int(part) if part.isascii() and part.isdecimal() else part for part in parts)
 
 
 def _place(raw: Any, key: Key, value: str) -> bool:
@@ -390,84 +333,22 @@ def _place(raw: Any, key: Key, value: str) -> bool:
             continue
         if not isinstance(here, dict):
             return False
-        field = _model_for(model, here).model_fields.get(part)
+        field = model_for(model, here).model_fields.get(part)
         if field is None:
             return False
         if depth == len(key) - 1:
             here[part] = value
-            return _kind(field) != ""
-        model = _model_in(field) or model
+            return kind_of(field) != ""
+        model = model_in(field) or model
         here = here.setdefault(part, {})
     return False
 
 
 def _not_there(sheet: _Sheet, key: Key, what: str) -> None:
-    known = [name for name in _value_names() if "[" not in name]
+    known = [name for name in value_names() if "[" not in name]
     close = get_close_matches(what[:100], known, n=1)
     hint = f"did you mean {close[0]}?" if close else "write one such as bar.diameter"
     sheet.problem(key, f"{quoted(what)} is not a value of this case; {hint}")
-
-
-@cache
-def _value_names() -> tuple[str, ...]:
-    """Dotted names of the quantities outside lists, of every kind of support."""
-
-    def names(annotation: object, before: str) -> Iterator[str]:
-        for model in _models(annotation):
-            for name, field in model.model_fields.items():
-                if _kind(field):
-                    yield before + name
-                elif get_origin(field.annotation) is not tuple:
-                    yield from names(field.annotation, f"{before}{name}.")
-
-    return tuple(dict.fromkeys(names(Case, "")))
-
-
-# --- the shape of a case, as pydantic knows it ------------------------------------------------
-
-
-def _models(annotation: object) -> Iterator[type[Entry]]:
-    """Every entry that an annotation may hold."""
-    if isinstance(annotation, type) and issubclass(annotation, Entry):
-        yield annotation
-    elif get_origin(annotation) in (Union, types.UnionType, tuple, Annotated):
-        for part in get_args(annotation):
-            yield from _models(part)
-
-
-def _model_in(field: FieldInfo) -> type[Entry] | None:
-    return next(_models(field.annotation), None)
-
-
-def _model_for(model: type[BaseModel], raw: Mapping[str, Any]) -> type[BaseModel]:
-    """Entry that a mapping will become, where its `kind` decides."""
-    if "kind" not in model.model_fields:
-        return model
-    by_kind = _supports_by_kind()
-    return by_kind.get(str(raw.get("kind")), model)
-
-
-@cache
-def _supports_by_kind() -> Mapping[str, type[Entry]]:
-    supports = _models(Supports.model_fields["drive"].annotation)
-    return {get_args(s.model_fields["kind"].annotation)[0]: s for s in supports}
-
-
-def _kind(field: FieldInfo) -> str:
-    """Kind of quantity that a field holds, or nothing."""
-    for mark in (*field.metadata, *_marks(field.annotation)):
-        if isinstance(mark, Kind):
-            return mark.name
-    return ""
-
-
-def _marks(annotation: object) -> Iterator[object]:
-    """Marks inside ``Length | None`` and ``tuple[SpindleSpeed, ...]``."""
-    if get_origin(annotation) is Annotated:
-        yield from annotation.__metadata__  # type: ignore[attr-defined]
-    for part in get_args(annotation):
-        if part is not Ellipsis and not isinstance(part, str):
-            yield from _marks(part)
 
 
 # --- pydantic's findings in the words of the shop ---------------------------------------------
@@ -478,16 +359,21 @@ def _key_of(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> Key:
     key: list[str | int] = []
     here: Any = raw
     for part in location:
-        if isinstance(here, dict) and part in here:
+        if part in _parts(here):
             here = here[part]
-        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
-            here = here[part]
-        elif part in _supports_by_kind():
+        elif part in supports_by_kind():
             continue
         else:
             here = None
         key.append(part)
     return tuple(key)
+
+
+def _parts(raw: Any) -> Collection[str | int]:
+    """Keys of a mapping, numbers of a list, nothing of a text."""
+    if isinstance(raw, dict):
+        return raw.keys()
+    return range(len(raw)) if isinstance(raw, list) else ()
 
 
 def _shop_words(fault: Mapping[str, Any], key: Key) -> str:
@@ -522,59 +408,31 @@ def _there(value: object) -> str:
     return "a list" if isinstance(value, list) else "a group of keys"
 
 
-def _field_at(key: Key) -> FieldInfo | None:
-    """Field that a key names, looking at every kind of support."""
-    fields = [field for model in _models_at(key[:-1]) for field in _named_field(model, key[-1])]
-    return fields[0] if fields else None
-
-
-def _named_field(model: type[Entry], name: str | int) -> Iterator[FieldInfo]:
-    if name in model.model_fields:
-        yield model.model_fields[str(name)]
-
-
-def _models_at(key: Key) -> tuple[type[Entry], ...]:
-    """Entries that may stand at a key."""
-    models: tuple[type[Entry], ...] = (Case,)
-    for part in key:
-        if not isinstance(part, int):
-            fields = [field for model in models for field in _named_field(model, part)]
-            models = tuple(inner for field in fields for inner in _models(field.annotation))
-    return models
-
-
 def _such_as(key: Key) -> str:
     """What a missing key would look like."""
-    field = _field_at(key)
-    kind = _kind(field) if field else ""
+    field = field_at(key)
+    kind = kind_of(field) if field else ""
     if kind:
         return f"; write it, such as {key[-1]}: {EXAMPLES[kind].split(', ')[0]}"
     if key[-1] == "material":
         return f"; write it, such as material: {'grey iron' if 'work' in key else '1018'}"
-    return "; write it and what belongs to it" if field and _model_in(field) else "; write it"
+    return "; write it and what belongs to it" if field and model_in(field) else "; write it"
 
 
 def _misspelt(key: Key) -> str:
-    known = [name for model in _models_at(key[:-1]) for name in model.model_fields]
+    known = [name for model in models_at(key[:-1]) for name in model.model_fields]
     name = str(key[-1])
     close = get_close_matches(name[:100], known, n=1, cutoff=0.6)
     if close:
         return f"there is no such key; did you mean {close[0]}?"
-    elsewhere = [dotted(where) for where in _keys_named(name)]
+    elsewhere = [dotted(where) for where in keys_named(name)]
     hint = f"; it belongs at {elsewhere[0]}" if len(elsewhere) == 1 else ""
     has = f". The keys here are {', '.join(dict.fromkeys(known))}" if known and not hint else ""
     return f"there is no such key{hint}{has}"
 
 
-def _keys_named(name: str) -> Iterator[Key]:
-    for dotted_name in _value_names():
-        key = _undotted(dotted_name)
-        if key[-1] == name:
-            yield key
-
-
 def _unknown_kind(there: object) -> str:
-    kinds = list(_supports_by_kind())
+    kinds = list(supports_by_kind())
     if not isinstance(there, dict):
         return f"{_there(there)} stands here; write its keys indented below, such as kind: chuck"
     if "kind" not in there:
@@ -583,71 +441,6 @@ def _unknown_kind(there: object) -> str:
     close = get_close_matches(kind[:100].lower().replace("_", " "), kinds, n=1)
     hint = f"did you mean {close[0]}? " if close else ""
     return f"{quoted(kind)} is not a kind of support; {hint}The kinds are {', '.join(kinds)}"
-
-
-# --- origins ---------------------------------------------------------------------------------
-
-
-def inputs(case: Case, typed: Mapping[Key, str] | None = None) -> tuple[Input, ...]:
-    """Every value of a case with its origin.
-
-    Parameters
-    ----------
-    typed
-        Texts by key, as `CaseFile` reads them; left out for a case made in Python.
-    """
-    measured = {_undotted(row.what): row.value for row in case.measured}
-    walk = _Walk(typed or {}, measured)
-    return tuple(walk.entry(case, (), None))
-
-
-class _Walk(NamedTuple):
-    """Goes through the entries of a case, knowing what was typed and what was measured."""
-
-    typed: Mapping[Key, str]
-    measured: Mapping[Key, str]
-
-    def entry(self, entry: Entry, key: Key, above: Origin | None) -> Iterator[Input]:
-        """Every value of an entry; `above` is its own origin where that decides."""
-        for name, field in type(entry).model_fields.items():
-            value = getattr(entry, name)
-            typed: Origin = "typed" if name in entry.model_fields_set else "default guess"
-            origin = above or (None if typed == "typed" else typed)
-            if value is not None and name not in ("measured", "job", "sources"):
-                yield from self.value(value, field, (*key, name), origin)
-
-    def value(
-        self, value: Any, field: FieldInfo, key: Key, origin: Origin | None
-    ) -> Iterator[Input]:
-        """One value, or what a list or an entry holds."""
-        if isinstance(value, (BarMaterial, WorkMaterial)) and _is_shipped(value):
-            yield from self.entry(value, key, "shipped table")
-        elif isinstance(value, Entry):
-            yield from self.entry(value, key, origin)
-        elif isinstance(value, tuple):
-            for number, item in enumerate(value):
-                yield from self.value(item, field, (*key, number), origin)
-        else:
-            yield self.single(value, _kind(field), key, origin or "typed")
-
-    def single(self, value: Any, kind: str, key: Key, origin: Origin) -> Input:
-        """One value with its origin, range and text."""
-        if key in self.measured:
-            origin, text = "measured", self.measured[key]
-        else:  # a shipped material is typed as one word in the place of all its values
-            text = self.typed.get(key[:-1] if key[-1:] == ("name",) else key, "")
-            text = text or self.typed.get(key, "")
-        spread: tuple[float, float] | None = None
-        if isinstance(value, Estimate):
-            spread, value = (value.low, value.high), float(value)
-        elif isinstance(value, Fit):
-            spread, value = (value.lower, value.upper), value.nominal
-        return Input(dotted(key), value, kind, SI_UNIT.get(kind, ""), origin, spread, text)
-
-
-def _is_shipped(material: BarMaterial | WorkMaterial) -> bool:
-    table = bar_materials() if isinstance(material, BarMaterial) else work_materials()
-    return table.get(material.name) == material
 
 
 # --- writing ---------------------------------------------------------------------------------
@@ -670,14 +463,14 @@ def write_case(case: Case) -> str:
 
 def _writable(entry: Entry) -> dict[str, Any]:
     return {
-        name: _written(getattr(entry, name), _kind(field))
+        name: _written(getattr(entry, name), kind_of(field))
         for name, field in type(entry).model_fields.items()
         if name in entry.model_fields_set and getattr(entry, name) is not None
     }
 
 
 def _written(value: Any, kind: str) -> Any:
-    if isinstance(value, (BarMaterial, WorkMaterial)) and _is_shipped(value):
+    if isinstance(value, (BarMaterial, WorkMaterial)) and is_shipped(value):
         return value.name
     if isinstance(value, Entry):
         return _writable(value)

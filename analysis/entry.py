@@ -8,7 +8,7 @@ remembers how low and how high it may be.
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -82,26 +82,49 @@ class Kind:
 
 
 LONGEST = 100.0  # m: far beyond any lathe, so a slip of the keyboard
-Length = quantity("length", above=0.0, most=LONGEST)
-LengthOrZero = quantity("length", least=0.0, most=LONGEST)
-Position = quantity("length", least=-LONGEST, most=LONGEST)
-Feed = quantity("feed", above=0.0)
-Force = quantity("force")
-ForceOrZero = quantity("force", least=0.0)
-Mass = quantity("mass", least=0.0)
-Stiffness = quantity("stiffness", above=0.0)
-StiffnessOrZero = quantity("stiffness", least=0.0)
-TurnStiffness = quantity("turn stiffness", least=0.0)
-Damping = quantity("damping", least=0.0)
-Stress = quantity("stress", above=0.0)
-Density = quantity("density", above=0.0)
-SpindleSpeed = quantity("spindle speed", above=0.0)
-SurfaceSpeed = quantity("surface speed", above=0.0)
-Frequency = quantity("frequency", above=0.0)
-Power = quantity("power", above=0.0)
-Angle = quantity("angle", least=-math.pi / 2, most=math.pi / 2)
-Share = quantity("share", least=0.0, most=1.0)
-Ratio = quantity("ratio", above=0.0)
+
+if TYPE_CHECKING:  # what is left of a quantity once it is read
+    Length = float
+    LengthOrZero = float
+    Position = float
+    Feed = float
+    Force = float
+    ForceOrZero = float
+    Mass = float
+    Stiffness = float
+    StiffnessOrZero = float
+    TurnStiffness = float
+    Damping = float
+    Stress = float
+    Density = float
+    SpindleSpeed = float
+    SurfaceSpeed = float
+    Frequency = float
+    Power = float
+    Angle = float
+    Share = float
+    Ratio = float
+else:
+    Length = quantity("length", above=0.0, most=LONGEST)
+    LengthOrZero = quantity("length", least=0.0, most=LONGEST)
+    Position = quantity("length", least=-LONGEST, most=LONGEST)
+    Feed = quantity("feed", above=0.0)
+    Force = quantity("force")
+    ForceOrZero = quantity("force", least=0.0)
+    Mass = quantity("mass", least=0.0)
+    Stiffness = quantity("stiffness", above=0.0)
+    StiffnessOrZero = quantity("stiffness", least=0.0)
+    TurnStiffness = quantity("turn stiffness", least=0.0)
+    Damping = quantity("damping", least=0.0)
+    Stress = quantity("stress", above=0.0)
+    Density = quantity("density", above=0.0)
+    SpindleSpeed = quantity("spindle speed", above=0.0)
+    SurfaceSpeed = quantity("surface speed", above=0.0)
+    Frequency = quantity("frequency", above=0.0)
+    Power = quantity("power", above=0.0)
+    Angle = quantity("angle", least=-math.pi / 2, most=math.pi / 2)
+    Share = quantity("share", least=0.0, most=1.0)
+    Ratio = quantity("ratio", above=0.0)
 
 
 def _read_fit(value: object) -> Fit:

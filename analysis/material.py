@@ -46,7 +46,7 @@ class BarMaterial(Entry):
     @property
     def shear_modulus(self) -> float:
         """``G = E / 2(1 + nu)``, Pa; holds for a material alike in all directions."""
-        return self.elastic_modulus / (2 * (1 + self.poisson))
+        return float(self.elastic_modulus / (2 * (1 + self.poisson)))
 
 
 class WorkMaterial(Entry):
@@ -80,6 +80,12 @@ def bar_materials() -> Mapping[str, BarMaterial]:
 def work_materials() -> Mapping[str, WorkMaterial]:
     """The shipped work materials by name, in the order of the table."""
     return {name: WorkMaterial(name=name, **row) for name, row, _ in _rows("work_materials")}
+
+
+def is_shipped(material: BarMaterial | WorkMaterial) -> bool:
+    """Whether a material is just as it stands in its table."""
+    table = bar_materials() if isinstance(material, BarMaterial) else work_materials()
+    return table.get(material.name) == material
 
 
 @cache

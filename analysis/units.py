@@ -598,6 +598,8 @@ class _Style(NamedTuple):
 
 def _styles(value: float, kind: str) -> tuple[_Style, _Style]:
     """Metric and inch way of writing a value of this size."""
+    if kind == "fit":
+        return _STYLES["length"]
     if kind == "length" and 0 < abs(value) < 0.0001:
         return _Style("um", 3), _Style("thou", 3)
     if kind == "stress" and value >= 10e9:
