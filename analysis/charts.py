@@ -1,0 +1,719 @@
+"""Charts of a finished run: movement along the bar, modes against speed, the give, the end view.
+
+Each function reads nothing but a `Finished` folder and keeps one picture. None needs a screen or
+a graphics library.
+"""
+
+from __future__ import annotations
+
+from math import cos, radians, sin
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Arc, Circle, Polygon, Rectangle, Wedge
+from matplotlib.ticker import FixedLocator, NullLocator
+
+from .finished import Finished, ShakeLine
+from .paper import FAINT, INK, QUIET, picture, spread, text_width, within
+
+THOU = 25.4
+TRIVIAL_RATIO = 10.0
+HATCHES = ("///", "...", "\\\\\\", "xxx", "---", "++", "ooo", "|||")
+
+
+def draw_deflection(finished: Finished, path: Path) -> None:
+    """Radial and tangential movement of the bar along its length, with what holds it."""
+    own, other = (1.0, THOU) if finished.system == "mm" else (THOU, 1.0)
+    with picture(path, 1600, 900) as figure:
+        axes = figure.add_axes((0.085, 0.30, 0.83, 0.47))
+        strip = figure.add_axes((0.085, 0.085, 0.83, 0.16), sharex=axes)
+        _movement_curves(axes, finished, own)
+        axes.set_ylabel(
+            f"movement, {'um' if own == 1.0 else 'thou'}   (radial: minus is away from the cut)",
+            fontsize=12,
+        )
+        right = axes.secondary_yaxis(
+            "right", functions=(lambda y: y * own / other, lambda y: y * other / own)
+        )
+        right.set_ylabel(f"movement, {'thou' if own == 1.0 else 'um'}")
+        _stations_on_top(axes, finished)
+        _bar_strip(strip, finished)
+        figure.text(
+            0.085,
+            0.945,
+            "How far the bar moves under the cut",
+            fontsize=18,
+            weight="bold",
+        )
+        figure.legend(
+            *axes.get_legend_handles_labels(),
+            loc="upper left",
+            bbox_to_anchor=(0.075, 0.935),
+            ncols=3 if len(axes.lines) < 5 else 2,
+            fontsize=12.5,
+            handlelength=3.2,
+        )
+
+
+def _scale(finished: Finished) -> tuple[float, str]:
+    """Length of the case's own unit, mm, and its name."""
+    return (1.0, "mm") if finished.system == "mm" else (25.4, "in")
+
+
+def _movement_curves(axes: Axes, finished: Finished, own: float) -> None:
+    """Radial, tangential and hand-formula movement in the case's own small unit."""
+    unit = _scale(finished)[0]
+    table = finished.deflection
+    x = table["station"] / unit
+    bit = finished.case.cross_hole.position * 1000 / unit
+    for name, ahead, behind, style in (
+        ("radial", "towards the cut", "away from the cut", "-"),
+        ("tangential", "the way the edge moves", "against the way the edge moves", "--"),
+    ):
+        at_bit = float(np.interp(bit, x, table[name]))
+        way = ahead if at_bit > 0 else behind
+        label = f"{name}: at the bit {_small(abs(at_bit), finished)} {way}"
+        axes.plot(x, table[name] / own, style, color=INK, lw=2.4, label=label)
+    if "hand" in table:
+        axes.plot(
+            x,
+            table["hand"] / own,
+            ":",
+            color=QUIET,
+            lw=1.8,
+            label="radial by hand formula, along the bar",
+        )
+    hand = finished.summary.get("static", {}).get("hand_check")
+    if hand:
+        radial = float(np.interp(bit, x, table["radial"]))
+        value = float(np.copysign(hand["value_m"] * 1e6, radial))
+        label = f"radial by hand formula: at the bit {_small(abs(value), finished)}"
+        axes.plot([bit], [value / own], "o", ms=11, mfc="white", mec=INK, mew=2, label=label)
+    axes.axhline(0.0, color=QUIET, lw=0.8)
+    axes.axvline(bit, color=QUIET, lw=1.0, ls=(0, (6, 4)))
+    for _, _, station in finished.case.placed_supports:
+        axes.axvline(station * 1000 / unit, color=FAINT, lw=1.0)
+    axes.grid(axis="y", color=FAINT, lw=0.6)
+    axes.margins(x=0.03, y=0.10)
+
+
+def _small(value: float, finished: Finished) -> str:
+    """A movement in um, said in both systems."""
+    metric, inch = f"{_three(value)} um", f"{_three(value / THOU)} thou"
+    return f"{metric} ({inch})" if finished.system == "mm" else f"{inch} ({metric})"
+
+
+def _three(value: float) -> str:
+    """Three significant digits, never as a power of ten.
+
+    Examples
+    --------
+    >>> _three(-12.345), _three(0.04567), _three(1234.0)
+    ('-12.3', '-0.0457', '1234')
+    """
+    if value == 0:
+        return "0"
+    places = max(0, 2 - int(np.floor(np.log10(abs(value)))))
+    return f"{value:.{min(places, 6)}f}"
+
+
+def _stations_on_top(axes: Axes, finished: Finished) -> None:
+    """The other system's stations along the top edge."""
+    factor = 25.4 if finished.system == "mm" else 1 / 25.4
+    top = axes.secondary_xaxis("top", functions=(lambda x: x / factor, lambda x: x * factor))
+    top.set_xlabel(f"station from the drive support, {'in' if finished.system == 'mm' else 'mm'}")
+    axes.tick_params(labelbottom=False)
+
+
+def _bar_strip(axes: Axes, finished: Finished) -> None:
+    """The bar itself under the curves: steps, supports, bit, with their names."""
+    case, (unit, word) = finished.case, _scale(finished)
+    factor = 1000 / unit
+    largest = max([case.bar.diameter, *(step.diameter for step in case.bar.steps)])
+    for start, end, diameter in bar_pieces(finished):
+        height = diameter / largest
+        axes.add_patch(
+            Rectangle(
+                (start * factor, -height / 2),
+                (end - start) * factor,
+                height,
+                facecolor="#e4e4e4",
+                edgecolor=INK,
+                lw=1.2,
+            )
+        )
+    bit = case.cross_hole.position * factor
+    axes.plot([bit], [0.72], marker="v", ms=13, color=INK, clip_on=False)
+    places, names = [bit], ["bit"]
+    for name, support, station in case.placed_supports:
+        axes.plot([station * factor], [-0.78], marker="^", ms=14, mfc="white", mec=INK, mew=1.6)
+        places.append(station * factor)
+        names.append(support.kind if name not in ("drive", "tail") else f"{name}: {support.kind}")
+    axes.set_ylim(-2.1, 1.15)
+    axes.set_yticks([])
+    for side in ("left", "right", "top"):
+        axes.spines[side].set_visible(False)
+    axes.set_xlabel(f"station from the drive support, {word}")
+    low, high = axes.get_xlim()
+    dot = (high - low) / (0.83 * 1600)
+    widths = [text_width(name, 12) * dot for name in names]
+    for x, name in zip(within(spread(places, widths), widths, low, high), names, strict=True):
+        axes.text(x, -1.62, name, ha="center", va="center", fontsize=12)
+
+
+def bar_pieces(finished: Finished) -> list[tuple[float, float, float]]:
+    """Start, end and diameter, m, of each length of the bar between its steps."""
+    case = finished.case
+    first, last = case.ends
+    cuts = {first, last}
+    for step in case.bar.steps:
+        cuts |= {min(max(step.start, first), last), min(max(step.end, first), last)}
+    places = sorted(cuts)
+    return [
+        (start, end, case.bar_diameter((start + end) / 2))
+        for start, end in zip(places, places[1:], strict=False)
+        if end > start
+    ]
+
+
+# --- modes and speed -------------------------------------------------------------------------
+
+
+def draw_modes_and_speed(finished: Finished, path: Path) -> None:
+    """Modes as levels, what shakes the bar as lines that rise with the spindle's turns."""
+    case = finished.case
+    speeds = sorted({case.spindle_speed * 60, *(speed * 60 for speed in case.lathe.speeds)})
+    low, high = speeds[0] / 1.6, speeds[-1] * 1.6
+    with picture(path, 1600, 900) as figure:
+        axes = figure.add_axes((0.075, 0.135, 0.655, 0.66))
+        axes.set_xscale("log")
+        axes.set_yscale("log")
+        axes.set_xlim(low, high)
+        shown = _chosen_shakes(finished)
+        tops = [mode.frequency * 1.5 for mode in finished.modes[:6]]
+        tops += [1.3 * (s.frequency if s.order is None else s.order * high / 60) for s in shown]
+        axes.set_ylim(low / 60 * 0.8, max(tops))
+        entries = [*_mode_levels(axes, finished), *_shake_lines(axes, shown, finished)]
+        _speed_marks(axes, speeds, case.spindle_speed * 60)
+        _labels_on_the_right(axes, entries)
+        _plain_ticks(axes, speeds)
+        axes.set_xlabel("spindle, rpm")
+        axes.set_ylabel("frequency, Hz")
+        figure.text(0.075, 0.945, "Modes and what could shake them", fontsize=18, weight="bold")
+        figure.text(0.075, 0.035, _speed_key(finished), fontsize=12)
+        figure.text(0.075, 0.928, _speed_note(finished), fontsize=12.5, va="top", linespacing=1.35)
+
+
+def _speed_key(finished: Finished) -> str:
+    """How to read the picture."""
+    band = finished.case.limits.separation
+    return (
+        f"Grey bands: within {band * 100:.3g} % of a mode. Upright lines: the lathe's speeds. "
+        "At this cut's speed: square, inside a band; circle, outside."
+    )
+
+
+def _speed_note(finished: Finished) -> str:
+    """What the picture says, in words, with the honest note about once per turn."""
+    speed = finished.case.spindle_speed
+    bending = [mode for mode in finished.modes if mode.plane in ("bit", "across")]
+    if not bending:
+        return ""
+    ratio = bending[0].frequency / speed
+    first = (
+        f"First bending mode {bending[0].frequency:.4g} Hz, {ratio:.3g} times the spindle's "
+        f"{speed:.3g} turns a second ({speed * 60:.4g} rpm)."
+    )
+    if ratio >= TRIVIAL_RATIO:
+        return (
+            f"{first}\nOnce and twice per turn are nowhere near it, which is so for almost any "
+            "bar: it does not mean that this one will not chatter."
+        )
+    return f"{first}\nOnce and twice per turn are close enough to matter here."
+
+
+def _chosen_shakes(finished: Finished) -> list[ShakeLine]:
+    """The lines worth a line: 1x, 2x, first beats of the cut, the lathe's own, the nearest."""
+    case = finished.case
+    cuts = case.work.cuts_per_turn
+    wanted = {1.0, 2.0} | {float(cuts * k) for k in (1, 2, 3) if cuts}
+    wanted |= {float(line.per_turn) for line in case.lathe.lines if line.per_turn is not None}
+    ordered = sorted(finished.shakes, key=lambda shake: shake.separation)
+    chosen = {}
+    for place, shake in enumerate(ordered):
+        if place < 1 or shake.order is None or shake.order in wanted:
+            chosen.setdefault((shake.order, shake.source if shake.order is None else ""), shake)
+    return sorted(chosen.values(), key=lambda shake: shake.frequency)
+
+
+def _mode_levels(axes: Axes, finished: Finished) -> list[tuple[float, str, bool]]:
+    """Draw a level for each of the first six modes; its height, label, and boldness."""
+    separation = finished.case.limits.separation
+    entries = []
+    for mode in finished.modes[:6]:
+        axes.axhspan(
+            mode.frequency * (1 - separation),
+            mode.frequency * (1 + separation),
+            facecolor="#ececec",
+            edgecolor="none",
+            zorder=0,
+        )
+    for mode in finished.modes[:6]:
+        axes.axhline(mode.frequency, color=INK, lw=2.6)
+        words = plane_words(mode.plane)
+        entries.append(
+            (mode.frequency, f"mode {mode.number}: {mode.frequency:.4g} Hz, {words}", True)
+        )
+    return entries
+
+
+def plane_words(plane: str) -> str:
+    """Say how a mode moves.
+
+    Examples
+    --------
+    >>> plane_words("bit")
+    'bends in the bit plane'
+    """
+    return {
+        "bit": "bends in the bit plane",
+        "across": "bends across the bit",
+        "torsion": "twists",
+        "axial": "moves endways",
+    }.get(plane, plane)
+
+
+def _shake_lines(
+    axes: Axes, shakes: list[ShakeLine], finished: Finished
+) -> list[tuple[float, str, bool]]:
+    """Draw what shakes; where each meets the right edge, its label, and boldness."""
+    low, high = axes.get_xlim()
+    now = finished.case.spindle_speed * 60
+    styles = ((0, (7, 3)), (0, (2, 2)), (0, (7, 2, 2, 2)), (0, (11, 3, 2, 3, 2, 3)))
+    entries = []
+    for number, shake in enumerate(shakes):
+        style = styles[number % len(styles)]
+        if shake.order is None:
+            axes.axhline(shake.frequency, color=QUIET, lw=1.3, ls=style)
+            entries.append((shake.frequency, f"{shake.source}: {shake.frequency:.4g} Hz", False))
+            continue
+        line = np.array([low, high])
+        axes.plot(line, shake.order * line / 60, color=QUIET, lw=1.3, ls=style)
+        near = shake.separation < finished.case.limits.separation
+        axes.plot(
+            [now],
+            [shake.frequency],
+            "s" if near else "o",
+            ms=10 if near else 6,
+            mfc=INK if near else "white",
+            mec=INK,
+            zorder=5,
+        )
+        entries.append((shake.order * high / 60, _shake_words(shake, finished), False))
+    return entries
+
+
+def _shake_words(shake: ShakeLine, finished: Finished) -> str:
+    """Name of a line that rises with the spindle, with how often per turn."""
+    assert shake.order is not None
+    cuts = finished.case.work.cuts_per_turn
+    for line in finished.case.lathe.lines:
+        if line.per_turn == shake.order:
+            return f"{line.name}: {shake.order:.4g} per turn"
+    often = {1.0: "once", 2.0: "twice"}.get(shake.order, f"{shake.order:.4g} times")
+    if cuts and shake.order % cuts == 0:
+        beat = round(shake.order / cuts)
+        return f"{often} per turn: the cut's beat" + (f" x {beat}" if beat > 1 else "")
+    return f"{often} per turn"
+
+
+def _speed_marks(axes: Axes, speeds: list[float], now: float) -> None:
+    """The lathe's speeds as hair lines and the case's as a heavy one."""
+    for speed in speeds:
+        axes.axvline(speed, color=FAINT, lw=0.9, zorder=1)
+    axes.axvline(now, color=INK, lw=1.6, zorder=2)
+    axes.text(
+        now,
+        1.012,
+        f"this cut, {now:.4g} rpm",
+        transform=axes.get_xaxis_transform(),
+        ha="center",
+        va="bottom",
+        fontsize=12,
+        weight="bold",
+    )
+
+
+def _labels_on_the_right(axes: Axes, entries: list[tuple[float, str, bool]]) -> None:
+    """Label each line beside the axes, pushed apart, with a leader to where it leaves."""
+    low, high = np.log10(axes.get_ylim())
+    height = 0.66 * 900
+    wanted = [(np.log10(value) - low) / (high - low) for value, _, _ in entries]
+    gaps = [25 / height] * len(entries)
+    placed = within(spread(wanted, gaps), gaps, -0.02, 1.04)
+    for (_, text, bold), start, place in zip(entries, wanted, placed, strict=True):
+        axes.plot(
+            [1.0, 1.022, 1.03],
+            [start, place, place],
+            transform=axes.transAxes,
+            color=QUIET,
+            lw=0.8,
+            clip_on=False,
+        )
+        axes.text(
+            1.035,
+            place,
+            text,
+            transform=axes.transAxes,
+            va="center",
+            fontsize=11,
+            weight="bold" if bold else "normal",
+        )
+
+
+def _plain_ticks(axes: Axes, speeds: list[float]) -> None:
+    """Ticks at the lathe's own speeds where they have room, and plain frequencies."""
+    low, high = np.log10(axes.get_xlim())
+    width = 0.655 * 1600
+    kept: list[float] = []
+    for speed in speeds:
+        place = (np.log10(speed) - low) / (high - low) * width
+        if not kept or place - (np.log10(kept[-1]) - low) / (high - low) * width > 52:
+            kept.append(speed)
+    axes.xaxis.set_major_locator(FixedLocator(kept))
+    axes.xaxis.set_minor_locator(NullLocator())
+    axes.set_xticks(kept, [f"{speed:.4g}" for speed in kept])
+    bottom, top = axes.get_ylim()
+    ticks = [
+        step * 10.0**power
+        for power in range(-3, 6)
+        for step in (1, 2, 5)
+        if bottom <= step * 10.0**power <= top
+    ]
+    axes.yaxis.set_minor_locator(NullLocator())
+    axes.set_yticks(ticks, [f"{tick:.6g}" for tick in ticks])
+
+
+# --- the give --------------------------------------------------------------------------------
+
+
+def draw_give(finished: Finished, path: Path) -> None:
+    """Where the give at the edge is: a bar for each part, the largest first."""
+    static = finished.summary["static"]
+    parts = sorted(static["give"], key=lambda part: -part["share"])
+    height = 250 + 74 * len(parts)
+    with picture(path, 1600, height) as figure:
+        axes = figure.add_axes((0.20, 110 / height, 0.72, (height - 250) / height))
+        for place, part in enumerate(parts):
+            share = part["share"] * 100
+            axes.barh(
+                place,
+                share,
+                height=0.62,
+                facecolor="#f2f2f2" if place else "#d8d8d8",
+                edgecolor=INK,
+                lw=1.4,
+                hatch=HATCHES[place % len(HATCHES)],
+            )
+            axes.text(
+                max(share, 0.0) + 0.8,
+                place,
+                _percent(share),
+                va="center",
+                fontsize=15,
+                weight="bold",
+            )
+        axes.set_yticks(range(len(parts)), [part["part"] for part in parts], fontsize=15)
+        axes.set_ylim(len(parts) - 0.4, -0.6)
+        longest = max(part["share"] for part in parts) * 100
+        axes.set_xlim(min(0.0, *(part["share"] * 100 for part in parts)), longest * 1.12 + 2)
+        axes.tick_params(axis="y", length=0)
+        axes.set_xlabel("share of the give at the edge, along the bit, %")
+        for side in ("top", "right"):
+            axes.spines[side].set_visible(False)
+        figure.text(0.02, 1 - 52 / height, "Where the give is", fontsize=18, weight="bold")
+        figure.text(0.02, 1 - 92 / height, _give_words(finished), fontsize=13)
+
+
+def _percent(share: float) -> str:
+    """Percent without false digits."""
+    return f"{share:.0f} %" if abs(share) >= 9.95 else f"{share:.1f} %"
+
+
+def _give_words(finished: Finished) -> str:
+    """How far the edge gives, and under what push."""
+    static, cut = finished.summary["static"], finished.summary.get("cut", {})
+    stiffness = finished.say(static["stiffness_radial_N_per_m"], "stiffness")
+    words = f"Stiffness at the edge along the bit: {stiffness}, bar, bit and work side together"
+    push = cut.get("force_radial_N")
+    if push is None:
+        return words + "."
+    moved = push / static["stiffness_radial_N_per_m"]
+    return f"{words}; {finished.say(moved)} under {finished.say(push, 'force')}."
+
+
+# --- the end view ----------------------------------------------------------------------------
+
+
+def draw_end_view(finished: Finished, path: Path) -> None:
+    """Section through bar and bit, seen from the tail end, with the sizes that set the bore."""
+    case = finished.case
+    bore = case.work.bore.nominal / 2
+    outside = max(bore, case.edge_radius) * 1.22
+    height = outside * 2.6
+    with picture(path, 1600, 900) as figure:
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        axes.set_ylim(-outside * 1.14, height - outside * 1.14)
+        left = -height * 0.62
+        axes.set_xlim(left, left + height * 1600 / 900)
+        axes.axis("off")
+        dot = height / 900
+        _ring(axes, finished, bore, outside)
+        _section_of_bar(axes, finished)
+        _turning_arrow(axes, outside * 1.12)
+        _upright_dimensions(axes, finished, outside, dot)
+        _callouts(axes, finished, outside, dot)
+        figure.text(0.02, 0.945, "The bit, looking along the bar", fontsize=18, weight="bold")
+        figure.text(
+            0.02,
+            0.91,
+            "seen from the tail end towards the headstock, bit straight up",
+            fontsize=12.5,
+        )
+
+
+def _ring(axes: Axes, finished: Finished, bore: float, outside: float) -> None:
+    """The work round the bore, cut across."""
+    axes.add_patch(
+        Wedge(
+            (0, 0),
+            outside,
+            0,
+            360,
+            width=outside - bore,
+            facecolor="white",
+            edgecolor=QUIET,
+            hatch="//",
+            lw=0.0,
+        )
+    )
+    axes.add_patch(Circle((0, 0), bore, facecolor="white", edgecolor=INK, lw=2.0))
+    start = start_radius(finished)
+    axes.add_patch(Circle((0, 0), start, fill=False, edgecolor=INK, lw=1.1, ls=(0, (5, 3))))
+    for angle in (0, 90):
+        a = radians(angle)
+        reach = outside * 1.06
+        axes.plot(
+            [-reach * cos(a), reach * cos(a)],
+            [-reach * sin(a), reach * sin(a)],
+            color=QUIET,
+            lw=0.8,
+            ls=(0, (14, 3, 3, 3)),
+            zorder=1.5,
+        )
+
+
+def start_radius(finished: Finished) -> float:
+    """Radius of the bore before the cut, m; the finished one less the depth if not given."""
+    work = finished.case.work
+    if work.start_bore is not None:
+        return work.start_bore / 2
+    return max(work.bore.nominal / 2 - finished.case.cut.depth, 0.0)
+
+
+def _section_of_bar(axes: Axes, finished: Finished) -> None:
+    """The bar cut through the middle of the hole, the bit in it, the screws dashed."""
+    case = finished.case
+    radius = case.bar_diameter(case.cross_hole.position) / 2
+    hole = case.cross_hole
+    bar = Circle((0, 0), radius, facecolor="#dedede", edgecolor=INK, lw=2.0, hatch="\\\\")
+    axes.add_patch(bar)
+    # Looking from the tail end, the leading side (+t) is on the left.
+    slot = Rectangle(
+        (-hole.offset - hole.size / 2, -radius),
+        hole.size,
+        2 * radius,
+        facecolor="white",
+        edgecolor=INK,
+        lw=1.2,
+    )
+    axes.add_patch(slot)
+    slot.set_clip_path(bar)
+    for screw in hole.set_screws:
+        _screw(axes, screw.side, screw.diameter, hole.size, hole.offset, radius)
+    axes.add_patch(Circle((0, 0), radius, fill=False, edgecolor=INK, lw=2.0))
+    axes.add_patch(Polygon(_bit_outline(finished), facecolor="#4a4a4a", edgecolor=INK, lw=1.4))
+
+
+def _screw(axes: Axes, side: str, width: float, hole: float, offset: float, radius: float) -> None:
+    """A set screw from the surface of the bar to the hole."""
+    way = -1.0 if side == "leading" else 1.0
+    inner = -offset + way * hole / 2
+    outer = way * radius * cos(np.arcsin(min(1.0, width / 2 / radius)))
+    axes.add_patch(
+        Rectangle(
+            (min(inner, outer), -width / 2),
+            abs(outer - inner),
+            width,
+            facecolor="#f4f4f4",
+            edgecolor=INK,
+            lw=1.0,
+            ls=(0, (4, 2)),
+        )
+    )
+    axes.plot([inner, outer], [0, 0], color=QUIET, lw=0.8, ls=(0, (10, 3, 2, 3)))
+
+
+def _bit_outline(finished: Finished) -> list[tuple[float, float]]:
+    """Corners of the bit; its cutting face is on the left, the back of the tip is ground away."""
+    case = finished.case
+    tip, back = case.edge_radius, case.edge_radius - case.bit_length
+    face = -case.cross_hole.offset - case.bit.size / 2
+    heel = face + case.bit.size
+    relief = min(0.2 * case.bit.size, 0.6 * max(case.projection, 0.0))
+    edge = float(np.sqrt(max(tip**2 - face**2, 0.0))) if abs(face) < tip else tip
+    return [(face, edge), (heel, edge - relief), (heel, back), (face, back)]
+
+
+def _turning_arrow(axes: Axes, radius: float) -> None:
+    """Which way the bar turns: against the clock, seen from the tail end."""
+    axes.add_patch(Arc((0, 0), 2 * radius, 2 * radius, theta1=104, theta2=150, color=INK, lw=2.4))
+    end = radians(150)
+    tip = (radius * cos(end), radius * sin(end))
+    before = radians(147)
+    axes.annotate(
+        "",
+        (tip[0] - 0.03 * radius * sin(end), tip[1] + 0.03 * radius * cos(end)),
+        (radius * cos(before), radius * sin(before)),
+        arrowprops={"arrowstyle": "-|>", "lw": 2.4, "color": INK, "mutation_scale": 24},
+    )
+    middle = radians(136)
+    axes.text(
+        1.05 * radius * cos(middle),
+        1.05 * radius * sin(middle),
+        "the bar turns\nthis way",
+        ha="right",
+        va="bottom",
+        fontsize=12.5,
+    )
+
+
+def _upright_dimensions(axes: Axes, finished: Finished, outside: float, dot: float) -> None:
+    """Micrometer reading and projection, dimensioned to the left of the work."""
+    case = finished.case
+    radius = case.bar_diameter(case.cross_hole.position) / 2
+    rows = (
+        (
+            -radius,
+            case.edge_radius,
+            f"micrometer over bit and bar: {finished.say(case.edge_radius + radius)}",
+        ),
+    )
+    x = -outside - 60 * dot
+    for low, high, text in rows:
+        for y, start in ((low, 0.0), (high, 0.0)):
+            axes.plot([x - 8 * dot, start], [y, y], color=QUIET, lw=0.7)
+        arrow = {"arrowstyle": "<|-|>", "color": INK, "lw": 1.0, "shrinkA": 0, "shrinkB": 0}
+        axes.annotate("", (x, low), (x, high), arrowprops=arrow)
+        axes.text(
+            x - 10 * dot, (low + high) / 2, text, rotation=90, ha="right", va="center", fontsize=13
+        )
+
+
+def _callouts(axes: Axes, finished: Finished, outside: float, dot: float) -> None:
+    """Sizes in a column on the right, each with a leader to what it measures."""
+    notes = sorted(_notes(finished), key=lambda note: note[1])
+    column = outside * 1.0 + 150 * dot
+    wanted = [y * 1.15 for _, y, _ in notes]
+    gaps = [dot * (34 + 22 * text.count("\n")) for _, _, text in notes]
+    places = within(spread(wanted, gaps), gaps, -outside * 1.1, outside * 1.4)
+    for (x, y, text), place in zip(notes, places, strict=True):
+        axes.plot(
+            [x, column - 40 * dot, column - 10 * dot],
+            [y, place, place],
+            color=INK,
+            lw=0.8,
+            zorder=4,
+        )
+        axes.plot([x], [y], "o", ms=4.5, color=INK, mec="white", mew=0.8, zorder=5)
+        axes.text(column, place, text, va="center", fontsize=13, linespacing=1.25)
+    if any(screw.side == "leading" for screw in finished.case.cross_hole.set_screws):
+        radius = finished.case.bar_diameter(finished.case.cross_hole.position) / 2
+        corner = (-outside * 0.86, -outside * 0.98)
+        axes.plot([-0.85 * radius, corner[0]], [0.0, corner[1]], color=INK, lw=0.8, zorder=4)
+        axes.plot([-0.85 * radius], [0.0], "o", ms=4.5, color=INK, mec="white", mew=0.8, zorder=5)
+        words = _screw_words(finished, "leading").replace(" (", "\n(")
+        axes.text(*corner, words + " ", ha="right", va="center", fontsize=13)
+
+
+def _notes(finished: Finished) -> list[tuple[float, float, str]]:
+    """Point and words of each note of the end view."""
+    case, say = finished.case, finished.say
+    hole, bit = case.cross_hole, case.bit
+    radius = case.bar_diameter(hole.position) / 2
+    bore, start = case.work.bore.nominal / 2, start_radius(finished)
+    right = -hole.offset + bit.size / 2
+    gap = start - radius
+    middle = (start + radius) / 2
+    notes = [
+        (*_at(bore, 48), f"bore {_bore_words(finished)}"),
+        (
+            *_at(start, 30),
+            f"bore before the cut {say(2 * start)}\ndepth of cut {say(case.cut.depth)}",
+        ),
+        (*_at(middle, 10), f"chip gap {say(gap)} all round" if gap > 0 else "no room for chips"),
+        (*_at(radius, -22), f"bar {say(2 * radius)}"),
+        (
+            right - 0.2 * bit.size,
+            radius + 0.62 * max(case.projection, 0.0),
+            f"bit {say(bit.size)} {'round' if hole.shape == 'round' else 'square'}\n"
+            f"sticks out {say(case.projection)} from the bar"
+            + ("" if bit.length is None else f"\nlength {say(case.bit_length)}"),
+        ),
+        (-hole.offset + hole.size / 2, -0.62 * radius, _hole_words(finished)),
+    ]
+    trailing = [screw for screw in hole.set_screws if screw.side == "trailing"]
+    if trailing:
+        notes.append(
+            (0.85 * radius, -0.1 * trailing[0].diameter, _screw_words(finished, "trailing"))
+        )
+    return notes
+
+
+def _screw_words(finished: Finished, side: str) -> str:
+    """How many screws of what size come in from a side."""
+    sizes = [s.diameter for s in finished.case.cross_hole.set_screws if s.side == side]
+    many = "set screw" if len(sizes) == 1 else f"{len(sizes)} set screws"
+    return f"{many} {finished.say(sizes[0])}, {side} side"
+
+
+def _at(radius: float, degrees: float) -> tuple[float, float]:
+    return radius * cos(radians(degrees)), radius * sin(radians(degrees))
+
+
+def _bore_words(finished: Finished) -> str:
+    """The bore with its limits, in the case's own units first."""
+    bore = finished.case.work.bore
+    if bore.lower == bore.upper:
+        return finished.say(bore.nominal)
+    typed = f"{bore.text}\n" if bore.text else ""
+    return f"{typed}{finished.say(bore.lower)} to\n{finished.say(bore.upper)}"
+
+
+def _hole_words(finished: Finished) -> str:
+    """Size of the cross-hole and where its middle is."""
+    hole = finished.case.cross_hole
+    words = f"{hole.shape} hole {finished.say(hole.size)}"
+    if abs(hole.offset) < 1e-9:
+        return f"{words},\nits middle on the centre line"
+    side = "leading" if hole.offset > 0 else "trailing"
+    return f"{words}, its middle\n{finished.say(abs(hole.offset))} to the {side} side"
+
+
+CHARTS = {
+    "deflection.png": draw_deflection,
+    "modes_and_speed.png": draw_modes_and_speed,
+    "give.png": draw_give,
+    "end_view.png": draw_end_view,
+}

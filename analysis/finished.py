@@ -1,0 +1,142 @@
+"""A finished results folder read back, with nothing solved again: what pictures are drawn from."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .case import Case
+from .casefile import CaseFile, read_case_file
+from .units import show
+
+System = Literal["mm", "inch"]
+_INCH_WORDS = re.compile(r"\"|[^a-z](in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
+
+
+@dataclass(frozen=True, slots=True)
+class ModeLine:
+    """One line of `modes.csv`: number, frequency in Hz, plane."""
+
+    number: int
+    frequency: float
+    plane: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShakeLine:
+    """One line of `shakes.csv`: what shakes, how often per turn (None: its own pitch), Hz."""
+
+    source: str
+    order: float | None
+    frequency: float
+    mode: float
+    separation: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Finished:
+    """What a run left behind.
+
+    Attributes
+    ----------
+    folder : where it is
+    case : the case that was run
+    system : the units it was written in
+    summary : `summary.json`
+    deflection : columns of `deflection.csv` by name, in the units of the file (mm, um, urad)
+    modes, shakes : lines of `modes.csv` and `shakes.csv`
+    """
+
+    folder: Path
+    case: Case
+    system: System
+    summary: Mapping[str, Any]
+    deflection: Mapping[str, NDArray[np.float64]]
+    modes: tuple[ModeLine, ...]
+    shakes: tuple[ShakeLine, ...]
+
+    def say(self, value: float, kind: str = "length") -> str:
+        """A quantity in the case's own units, the other system in brackets."""
+        return said(value, self.system, kind)
+
+
+def said(value: float, system: System, kind: str = "length") -> str:
+    """A quantity in one system of units, the other in brackets where it differs.
+
+    Examples
+    --------
+    >>> said(0.03175, "inch"), said(0.03175, "mm"), said(2.0, "mm", "spindle speed")
+    ('1.250 in (31.75 mm)', '31.75 mm (1.250 in)', '120 rpm')
+    """
+    own = show(value, kind, system)
+    other = show(value, kind, "inch" if system == "mm" else "mm")
+    return own if own == other else f"{own} ({other})"
+
+
+def own_system(case_file: CaseFile) -> System:
+    """Units that a case was written in: those of the first length typed in it."""
+    for entry in case_file.inputs:
+        if entry.origin == "typed" and entry.kind in ("length", "fit"):
+            return "inch" if _INCH_WORDS.search(entry.text.lower()) else "mm"
+    return "mm"
+
+
+def read_finished(folder: Path) -> Finished:
+    """Read what a run left in `folder`; a table that is not there is empty."""
+    case_file = read_case_file(folder / "case.yaml")
+    return Finished(
+        folder=folder,
+        case=case_file.case,
+        system=own_system(case_file),
+        summary=json.loads((folder / "summary.json").read_text(encoding="utf-8")),
+        deflection=_columns(folder / "deflection.csv"),
+        modes=tuple(
+            ModeLine(int(float(row["number"])), float(row["frequency"]), row["plane"])
+            for row in _rows(folder / "modes.csv")
+        ),
+        shakes=tuple(
+            ShakeLine(
+                row["source"],
+                _number(row["order"]),
+                float(row["frequency"]),
+                float(row["mode"]),
+                float(row["separation"]),
+            )
+            for row in _rows(folder / "shakes.csv")
+        ),
+    )
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    """Rows of a table by column, without its row of units."""
+    if not path.exists():
+        return []
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))[1:]
+
+
+def _columns(path: Path) -> dict[str, NDArray[np.float64]]:
+    """Columns of a table of numbers; a column with a gap in it is left out."""
+    rows = _rows(path)
+    names = rows[0] if rows else {}
+    return {
+        name: np.array([float(row[name]) for row in rows])
+        for name in names
+        if all(_number(row[name]) is not None for row in rows)
+    }
+
+
+def _number(text: str | None) -> float | None:
+    """A number, or None where there is none."""
+    try:
+        return float(text or "")
+    except ValueError:
+        return None

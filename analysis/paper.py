@@ -1,0 +1,200 @@
+"""The paper that pictures are drawn on: its size, ink and letters, dimensions, and how it is kept.
+
+Pictures are figures of matplotlib's Agg canvas with a style of their own, so a reader's
+`matplotlibrc` changes nothing and the same results give the same bytes.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+from PIL import Image
+
+from .errors import WriteError
+
+DOTS_PER_INCH = 100
+INK = "#1b1b1b"
+QUIET = "#5c5c5c"
+FAINT = "#c9c9c9"
+# Straw to deep slate through clay: lightness falls all the way, so it reads in black and white.
+HEAT = LinearSegmentedColormap.from_list(
+    "straw to slate", ["#f4edd6", "#e3c88f", "#c58f62", "#8a5a5c", "#4c3a57", "#1d2140"]
+)
+
+_STYLE: dict[str, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": 13,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.titlesize": 16,
+    "axes.titlelocation": "left",
+    "axes.unicode_minus": False,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "hatch.linewidth": 0.7,
+    "lines.linewidth": 2.0,
+    "legend.frameon": False,
+    "figure.dpi": DOTS_PER_INCH,
+}
+
+
+@contextmanager
+def picture(path: Path, width: int, height: int) -> Iterator[Figure]:
+    """Figure of `width` by `height` dots that is kept at `path` once it is drawn.
+
+    Raises
+    ------
+    WriteError
+        The picture cannot be written; nothing is left at `path`.
+    """
+    defaults = {key: value for key, value in mpl.rcParamsDefault.items() if key != "backend"}
+    with mpl.rc_context({**defaults, **_STYLE}):
+        figure = Figure(figsize=(width / DOTS_PER_INCH, height / DOTS_PER_INCH))
+        canvas = FigureCanvasAgg(figure)
+        yield figure
+        canvas.draw()
+        keep(np.asarray(canvas.buffer_rgba())[:, :, :3], path)
+
+
+def keep(dots: np.ndarray[Any, Any], path: Path) -> None:
+    """Write an image (height, width, 3) under a temporary name, read it back, then rename it."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        image = Image.fromarray(np.ascontiguousarray(dots))
+        image.save(part, format="PNG", compress_level=4)
+        with Image.open(part) as written:
+            written.load()
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        message = f"{path}: {error.strerror or error}"
+        raise WriteError(message) from error
+
+
+def whole_sheet(figure: Figure, *, left: float, right: float, bottom: float, top: float) -> Axes:
+    """Axes over the whole figure without a frame, in the given coordinates."""
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(left, right)
+    axes.set_ylim(bottom, top)
+    axes.axis("off")
+    return axes
+
+
+def spread(wanted: Sequence[float], gap: float | Sequence[float]) -> list[float]:
+    """Places as near the wanted ones as may be, in the same order, none closer than `gap`.
+
+    Neighbours that would overlap are pooled and share their shift (pool adjacent violators).
+
+    Parameters
+    ----------
+    wanted
+        Where each label would like to stand.
+    gap
+        Least distance between neighbours, or one width for each label.
+
+    Examples
+    --------
+    >>> spread([0.0, 1.0, 10.0], 4.0)
+    [-1.5, 2.5, 10.0]
+    """
+    widths = [float(gap)] * len(wanted) if isinstance(gap, (int, float)) else list(gap)
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    shift = [0.0]
+    for before, after in zip(order, order[1:], strict=False):
+        shift.append(shift[-1] + (widths[before] + widths[after]) / 2)
+    pools: list[list[float]] = []
+    for place, index in enumerate(order):
+        pools.append([wanted[index] - shift[place], 1.0])
+        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
+            value, count = pools.pop()
+            pools[-1][0] = (pools[-1][0] * pools[-1][1] + value * count) / (pools[-1][1] + count)
+            pools[-1][1] += count
+    level = [value for value, count in pools for _ in range(int(count))]
+    placed = [0.0] * len(wanted)
+    for place, index in enumerate(order):
+        placed[index] = level[place] + shift[place]
+    return placed
+
+
+def within(
+    placed: Sequence[float], widths: Sequence[float], low: float, high: float
+) -> list[float]:
+    """Labels pushed back inside `low` to `high`, in the same order and without overlap.
+
+    Examples
+    --------
+    >>> within([-1.0, 2.0], [4.0, 4.0], 0.0, 20.0)
+    [2.0, 6.0]
+    """
+    order = sorted(range(len(placed)), key=lambda i: placed[i])
+    result = list(placed)
+    floor = low
+    for i in order:
+        result[i] = max(result[i], floor + widths[i] / 2)
+        floor = result[i] + widths[i] / 2
+    ceiling = high
+    for i in reversed(order):
+        result[i] = min(result[i], ceiling - widths[i] / 2)
+        ceiling = result[i] - widths[i] / 2
+    return result
+
+
+def text_width(text: str, points: float) -> float:
+    """Room that a text takes, dots, a little on the wide side."""
+    return len(text) * points * 0.62 * DOTS_PER_INCH / 72 + 12
+
+
+def dimension(
+    axes: Axes, start: float, end: float, y: float, text: str, *, dot: float, points: float = 12
+) -> None:
+    """Dimension along x: arrows from `start` to `end` at height `y`, its text in the line.
+
+    A text too long for the line stands to the right of it.
+
+    Parameters
+    ----------
+    dot
+        Size of one dot in the coordinates of the axes.
+    """
+    room = (end - start) / dot
+    arrow = {"arrowstyle": "<|-|>", "color": INK, "lw": 1.0, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", (start, y), (end, y), arrowprops=arrow)
+    inside = text_width(text, points) < room - 40
+    axes.text(
+        (start + end) / 2 if inside else end + 8 * dot,
+        y,
+        text,
+        fontsize=points,
+        ha="center" if inside else "left",
+        va="center",
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+    )
+
+
+def nice_step(value: float) -> float:
+    """Largest of 1, 2 or 5 times a power of ten that is not above `value`.
+
+    Examples
+    --------
+    >>> nice_step(4300.0), nice_step(0.7)
+    (2000.0, 0.5)
+    """
+    power = 10.0 ** np.floor(np.log10(value))
+    return float(power * max(step for step in (1, 2, 5) if step * power <= value * (1 + 1e-12)))
+
+
+def sweep_parts(folder: Path) -> None:
+    """Remove half-written pictures that a killed drawing left."""
+    for part in folder.glob(".*.png.part"):
+        os.unlink(part)
