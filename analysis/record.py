@@ -33,7 +33,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "barwright": version("barwright"),
         "case": {
             "title": outcome.case.title,
-            "file": case_file.name,
+            "file": Path(case_file.source.file).name,
             "sha256": case_file.sha256,
         },
         "model": _model(outcome),
@@ -194,7 +194,7 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
     found = summary(case_file, outcome)
     text = json.dumps(found, indent=1, allow_nan=False)
     (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
-    (folder / "case.yaml").write_text(case_file.text, encoding="utf-8")
+    (folder / "case.yaml").write_text(case_file.source.text, encoding="utf-8")
     _write_table(folder / "deflection.csv", _DEFLECTION, _deflection_rows(outcome))
     _write_table(folder / "modes.csv", _MODES, _mode_rows(outcome))
     _write_table(folder / "shakes.csv", _SHAKES, _shake_rows(outcome))

@@ -50,9 +50,9 @@ class ModelName(StrEnum):
 @app.command()
 def check(case: CaseArgument, as_json: JsonOption = False) -> None:
     """Read a case and say back what was read, in both unit systems; solves nothing."""
-    from barwright.analysis.casefile import read_case
+    from barwright.analysis.casefile import read_case_file
 
-    case_file = read_case(case)
+    case_file = read_case_file(case)
     if as_json:
         from barwright.analysis.record import inputs
 
@@ -75,9 +75,9 @@ def run(
     as_json: JsonOption = False,
 ) -> None:
     """Analyse a case: stiffness, size, modes, speed; the answer first, then the reasons."""
-    from barwright.analysis.casefile import read_case
+    from barwright.analysis.casefile import read_case_file
 
-    case_file = read_case(case)
+    case_file = read_case_file(case)
     from barwright.analysis.record import summary, write_record
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results

@@ -6,10 +6,10 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from barwright.analysis.units import show
+from barwright.analysis.units import Estimate, show
 
 if TYPE_CHECKING:
-    from barwright.analysis.casefile import CaseFile
+    from barwright.analysis.casefile import CaseFile, Input
     from barwright.analysis.judge import Band, Finding
     from barwright.analysis.run import Outcome
     from barwright.analysis.verification import Result
@@ -208,8 +208,16 @@ def origins(case_file: CaseFile, *, only_guesses: bool) -> None:
     for entry in case_file.inputs:
         if only_guesses and entry.origin != "default guess":
             continue
-        rows.append((entry.name, entry.shown, entry.origin))
+        rows.append((entry.name, _shown(entry), entry.origin))
     table([row[:2] for row in rows] if only_guesses else rows)
+
+
+def _shown(entry: Input) -> str:
+    """Value of an input in both unit systems with its range; the text as typed for a fit."""
+    if isinstance(entry.value, str) or entry.kind in ("", "fit"):
+        return plain(str(entry.text or entry.value))
+    value = Estimate(entry.value, *entry.range) if entry.range else entry.value
+    return show(value, entry.kind)
 
 
 def cautions() -> None:

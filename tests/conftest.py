@@ -1,0 +1,63 @@
+"""Cases that several tests start from; invented, and plain enough to work by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from copy import deepcopy
+from typing import Any
+
+import pytest
+from barwright.analysis.case import Case
+
+PLAIN: dict[str, Any] = {
+    "title": "Plain bar",
+    "bar": {"material": "4140 prehard", "diameter": "30 mm", "span": "400 mm"},
+    "cross_hole": {"size": "8 mm", "position": "200 mm"},
+    "bit": {"size": "8 mm"},
+    "supports": {
+        "drive": {
+            "kind": "dead centre with dog",
+            "radial_stiffness": "60 N/um",
+            "axial_stiffness": "50 N/um",
+            "turning_stiffness": "3 kN.m/rad",
+            "dog_position": "15 mm",
+            "dog_mass": "0.3 kg",
+        },
+        "tail": {
+            "kind": "live centre",
+            "radial_stiffness": "20 N/um",
+            "axial_stiffness": "20 N/um",
+        },
+    },
+    "work": {
+        "material": "grey iron",
+        "bore": "50 +0.04 -0 mm",
+        "radial_stiffness": "rigid",
+        "tangential_stiffness": "rigid",
+    },
+    "cut": {
+        "depth": "0.2 mm",
+        "feed": "0.1 mm/rev",
+        "speed": "120 rpm",
+        "force": {"radial": "30 N", "tangential": "80 N", "axial": "20 N"},
+    },
+}
+
+MakeCase = Callable[..., Case]
+
+
+@pytest.fixture(scope="session")
+def make_case() -> MakeCase:
+    """Return a function that builds the plain case with changes, keys dotted."""
+
+    def build(**changes: Any) -> Case:
+        raw = deepcopy(PLAIN)
+        for dotted, value in changes.items():
+            *path, last = dotted.split("__")
+            place = raw
+            for name in path:
+                place = place.setdefault(name, {})
+            place[last] = value
+        return Case.model_validate(raw)
+
+    return build

@@ -1,0 +1,73 @@
+"""The order of the stages, bands from what was guessed, and what refinement changes."""
+
+from __future__ import annotations
+
+import pytest
+from barwright.analysis.errors import ModelError
+from barwright.analysis.run import analyse
+
+
+def test_typed_values_leave_no_band(make_case) -> None:
+    outcome = analyse(make_case())
+    assert outcome.size_error.low == pytest.approx(outcome.size_error.high, rel=1e-9)
+    assert outcome.first_mode.low == pytest.approx(outcome.first_mode.high, rel=1e-9)
+
+
+def test_a_guessed_support_opens_the_band_and_a_narrower_one_closes_it(make_case) -> None:
+    def width(text: str) -> float:
+        size = analyse(make_case(supports__tail__radial_stiffness=text)).size_error
+        return size.high - size.low
+
+    assert width("20 N/um (10 to 50)") > 2 * width("20 N/um (16 to 25)") > 0
+
+
+def test_band_holds_the_likely_value(make_case) -> None:
+    case = make_case(supports__tail__radial_stiffness="20 N/um (10 to 50)", cut__force=None)
+    outcome = analyse(case)
+    for band in (outcome.size_error, outcome.first_mode):
+        assert band.low < band.likely < band.high
+
+
+def test_beam_statics_carry_no_mesh_error(make_case) -> None:
+    change = analyse(make_case()).refinement
+    assert change.deflection < 1e-9
+    assert change.first_mode < 1e-6
+
+
+def test_bit_stays_put_so_the_bore_does_not_taper(make_case) -> None:
+    """The work moves past the bit: nothing in the bar knows where along the bore it is."""
+    short, long = (analyse(make_case(work__length=x)) for x in ("20 mm", "120 mm"))
+    assert short.statics.diameter_error == long.statics.diameter_error
+
+
+def test_steel_grade_hardly_changes_stiffness_or_pitch(make_case) -> None:
+    mild, alloy = (
+        analyse(make_case(bar__material=name)) for name in ("mild steel hot rolled", "4140 prehard")
+    )
+    assert mild.statics.stiffness_radial == pytest.approx(alloy.statics.stiffness_radial, rel=0.03)
+    assert mild.modes.first_bending == pytest.approx(alloy.modes.first_bending, rel=0.03)
+
+
+def test_stiffness_grows_with_the_fourth_power_of_diameter_on_rigid_supports(make_case) -> None:
+    rigid = {
+        "supports__drive__radial_stiffness": "rigid",
+        "supports__tail__radial_stiffness": "rigid",
+        "cross_hole__size": "3 mm",
+        "bit__size": "3 mm",
+    }
+    thin, thick = (
+        analyse(make_case(bar__diameter=x, **rigid)).statics.compliance[0, 0]
+        for x in ("20 mm", "24 mm")
+    )
+    assert thin / thick == pytest.approx(1.2**4, rel=0.02)
+
+
+def test_loose_bar_is_refused_in_shop_words(make_case) -> None:
+    loose = make_case(supports__drive={"kind": "dead centre"})
+    with pytest.raises(ModelError, match="nothing stops the bar turning: add a dog or a chuck"):
+        analyse(loose)
+
+
+def test_first_critical_speed_is_the_first_mode_of_a_slim_bar(make_case) -> None:
+    outcome = analyse(make_case())
+    assert outcome.whirl.first_critical == pytest.approx(outcome.modes.first_bending, rel=5e-3)
