@@ -104,6 +104,8 @@ if TYPE_CHECKING:  # what is left of a quantity once it is read
     Angle = float
     Share = float
     Ratio = float
+    PoissonRatio = float
+    Exponent = float
 else:
     Length = quantity("length", above=0.0, most=LONGEST)
     LengthOrZero = quantity("length", least=0.0, most=LONGEST)
@@ -125,6 +127,8 @@ else:
     Angle = quantity("angle", least=-math.pi / 2, most=math.pi / 2)
     Share = quantity("share", least=0.0, most=1.0)
     Ratio = quantity("ratio", above=0.0)
+    PoissonRatio = quantity("ratio", least=0.0, most=0.5)
+    Exponent = quantity("ratio", least=0.0, most=1.0)
 
 
 def _read_fit(value: object) -> Fit:

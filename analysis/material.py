@@ -17,7 +17,7 @@ import yaml
 from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError
 
-from .entry import Angle, Density, Entry, Feed, Ratio, Share, Stress
+from .entry import Angle, Density, Entry, Exponent, Feed, PoissonRatio, Ratio, Stress
 from .units import quoted
 
 
@@ -30,7 +30,7 @@ class BarMaterial(Entry):
     """How it was drawn, cast or heat treated."""
     elastic_modulus: Stress
     """Young's modulus."""
-    poisson: Share = 0.29
+    poisson: PoissonRatio = 0.29
     """Poisson's ratio."""
     density: Density
     """Mass per volume."""
@@ -56,7 +56,7 @@ class WorkMaterial(Entry):
     """What the shop calls it."""
     specific_force: Stress
     """Force along the edge's motion per chip section, for a chip 1 mm thick (kc1.1)."""
-    force_exponent: Share
+    force_exponent: Exponent
     """How fast that force grows as the chip thins (mc)."""
     thrust_ratio: Ratio
     """Force along the edge's normal over the force along its motion."""
