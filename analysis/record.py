@@ -359,7 +359,7 @@ def _wedges(x: Floats) -> np.ndarray[Any, Any]:
     """Wedges between neighbouring rings, none where two rings share a station."""
     ring = np.arange(RING)
     after = (ring + 1) % RING
-    corner = np.stack([np.zeros(RING, int), 1 + ring, 1 + after], axis=1)
+    corner = np.stack([np.zeros(RING, int), 1 + after, 1 + ring], axis=1)
     stride = RING + 1
     filled = np.flatnonzero(np.diff(x) > 1e-9)
     starts = (filled * stride)[:, None, None]

@@ -73,8 +73,12 @@ def test_a_link_is_refused(tmp_path: Path) -> None:
 
 
 def test_litter_of_dead_runs_is_swept_and_of_live_ones_kept(tmp_path: Path) -> None:
-    gone = subprocess.run([sys.executable, "-c", "import os; print(os.getpid())"],
-                          capture_output=True, text=True, check=True)
+    gone = subprocess.run(
+        [sys.executable, "-c", "import os; print(os.getpid())"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     dead = tmp_path / f".case.{gone.stdout.strip()}-1f.new"
     alive = tmp_path / f".case.{os.getpid()}-1f.new"
     other = tmp_path / f".other.{gone.stdout.strip()}-1f.new"

@@ -1,0 +1,151 @@
+"""What a run leaves behind: keys, units, and files that other readers can open."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from barwright.analysis.casefile import read_case_file
+from barwright.analysis.record import summary, write_record
+from barwright.analysis.run import Outcome, analyse
+
+CASES = Path(__file__).parents[1] / "cases"
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Outcome]:
+    folder = tmp_path_factory.mktemp("record")
+    case_file = read_case_file(CASES / "press_frame.yaml")
+    outcome = analyse(case_file.case)
+    write_record(folder, case_file, outcome)
+    return folder, outcome
+
+
+def load(folder: Path) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads((folder / "summary.json").read_text())
+    return found
+
+
+def test_summary_has_every_key_of_the_contract(done) -> None:
+    found = load(done[0])
+    assert found["schema"] == "barwright.summary/1"
+    assert set(found["case"]) == {"title", "file", "sha256"}
+    assert {"kind", "n_dof", "refinement_change"} <= set(found["model"])
+    assert {
+        "force_radial_N",
+        "force_tangential_N",
+        "force_axial_N",
+        "power_W",
+        "torque_Nm",
+    } <= set(found["cut"])
+    static = {
+        "deflection_radial_m",
+        "deflection_tangential_m",
+        "stiffness_radial_N_per_m",
+        "stiffness_tangential_N_per_m",
+        "bore_diameter_error_m",
+        "ovality_m",
+        "give",
+        "reactions",
+        "hand_check",
+    }
+    assert static <= set(found["static"])
+    assert {"formula", "value_m", "difference"} <= set(found["static"]["hand_check"])
+    assert {"spindle_rpm", "first_critical_rpm", "waves_per_turn", "verdict"} <= set(
+        found["speed"]
+    )
+    assert {"order", "source", "frequency_Hz", "separation"} <= set(
+        found["speed"]["nearest_harmonic"]
+    )
+    assert {"what", "value", "limit", "margin", "ok", "why"} <= set(found["findings"][0])
+    assert {"name", "value", "unit", "origin"} <= set(found["inputs"][0])
+
+
+def test_at_least_six_modes_each_with_plane_and_residual(done) -> None:
+    modes = load(done[0])["modes"]
+    assert len(modes) >= 6
+    assert {mode["plane"] for mode in modes} <= {"bit", "across", "torsion", "axial"}
+    assert all(mode["residual"] <= 1e-8 for mode in modes)
+
+
+def test_nothing_null_and_nothing_of_the_machine(done) -> None:
+    folder, _ = done
+    text = (folder / "summary.json").read_text()
+    assert "null" not in text
+    assert "NaN" not in text
+    for path in folder.iterdir():
+        assert str(Path.home()).encode() not in path.read_bytes()
+        assert str(CASES).encode() not in path.read_bytes()
+
+
+def test_rigid_support_is_a_word(tmp_path: Path) -> None:
+    text = (CASES / "press_frame.yaml").read_text()
+    path = tmp_path / "rigid.yaml"
+    path.write_text(
+        text.replace("{kind: live centre}", "{kind: live centre, radial_stiffness: rigid}")
+    )
+    case_file = read_case_file(path)
+    found = summary(case_file, analyse(case_file.case))
+    named = {entry["name"]: entry for entry in found["inputs"]}
+    assert named["supports.tail.radial_stiffness"]["value"] == "rigid"
+
+
+@pytest.mark.parametrize(
+    "name", ["deflection.csv", "modes.csv", "shakes.csv", "findings.csv", "inputs.csv"]
+)
+def test_tables_have_a_row_of_units_and_even_rows(done, name: str) -> None:
+    with (done[0] / name).open(newline="") as handle:
+        rows = list(csv.reader(handle))
+    assert len(rows) > 3
+    assert len({len(row) for row in rows}) == 1
+    assert not any(set(rows[1]) & set(rows[0]))
+
+
+def test_cell_that_a_spreadsheet_would_run_is_quoted() -> None:
+    from barwright.analysis.record import _safe
+
+    assert _safe("=2+5") == "'=2+5"
+    assert _safe("@x") == "'@x"
+    assert _safe("-1.5") == "-1.5"
+    assert _safe(-1.5) == "-1.5"
+
+
+def test_deflection_table_meets_the_summary(done) -> None:
+    folder, outcome = done
+    with (folder / "deflection.csv").open(newline="") as handle:
+        rows = list(csv.reader(handle))
+    table = np.array(rows[2:], dtype=float)
+    at_bit = np.interp(outcome.case.cross_hole.position * 1e3, table[:, 0], table[:, 1])
+    expected = outcome.statics.deflection[0]
+    expected -= (outcome.statics.loop_compliance - outcome.statics.compliance)[0, 0] * -float(
+        outcome.force.radial
+    )
+    assert at_bit * 1e-6 == pytest.approx(expected, rel=2e-3)
+
+
+def test_fields_open_in_an_independent_reader(done) -> None:
+    """VTK's own reader, not the writer's: same points, wedges of positive volume, named fields."""
+    import pyvista
+
+    folder, outcome = done
+    grid = pyvista.read(folder / "fields.vtu")
+    assert {"deflection_m", "mode_1", "mode_6"} <= set(grid.point_data)
+    volume = grid.compute_cell_sizes()["Volume"]
+    assert volume.min() > 0
+    bar = sum(np.pi / 4 * d**2 * length for d, length in ((0.040, 0.330 + 0.045), (0.030, 0.195)))
+    polygon = 24 / (2 * np.pi) * np.sin(2 * np.pi / 24)  # a 24-sided bar for a round one
+    assert volume.sum() == pytest.approx(bar * polygon, rel=1e-6)
+    largest = np.abs(grid["deflection_m"][:, 1]).max()
+    assert largest == pytest.approx(np.abs(outcome.statics.along[0]).max(), rel=1e-3)
+    assert np.linalg.norm(grid["mode_1"], axis=1).max() == pytest.approx(1.0)
+
+
+def test_same_case_gives_the_same_record(done, tmp_path: Path) -> None:
+    case_file = read_case_file(CASES / "press_frame.yaml")
+    write_record(tmp_path, case_file, analyse(case_file.case))
+    for path in sorted(done[0].iterdir()):
+        assert path.read_bytes() == (tmp_path / path.name).read_bytes(), path.name
