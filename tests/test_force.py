@@ -5,6 +5,8 @@ from __future__ import annotations
 from math import acos, cos, degrees, pi, radians, sin
 
 import pytest
+from conftest import MakeCase
+
 from barwright.analysis.force import cutting_force, engaged_edge, kienzle_force
 from barwright.analysis.units import Estimate
 
@@ -61,7 +63,7 @@ def test_edge_is_continuous_where_the_arc_meets_the_side(lead: float) -> None:
     assert below.approach == pytest.approx(above.approach, rel=1e-6)
 
 
-def test_typed_force_is_taken_as_it_stands(make_case) -> None:
+def test_typed_force_is_taken_as_it_stands(make_case: MakeCase) -> None:
     force = cutting_force(make_case())
     assert (force.radial, force.tangential, force.axial) == (30.0, 80.0, 20.0)
     assert force.origin == "typed"
@@ -69,7 +71,7 @@ def test_typed_force_is_taken_as_it_stands(make_case) -> None:
     assert force.power == pytest.approx(80 * pi * 0.050 * 2)
 
 
-def test_shipped_force_brings_its_range(make_case) -> None:
+def test_shipped_force_brings_its_range(make_case: MakeCase) -> None:
     force = cutting_force(make_case(cut__force=None))
     for part in (force.radial, force.tangential, force.axial):
         assert isinstance(part, Estimate)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from conftest import MakeCase
+
 from barwright.analysis.judge import Band, at_least, at_most
 from barwright.analysis.run import analyse
 
@@ -32,7 +34,7 @@ def test_band_holds_every_value() -> None:
     assert Band.of(2.0, 3.0, 1.0) == Band(low=1.0, likely=2.0, high=3.0)
 
 
-def test_a_bar_that_springs_past_its_limit_is_a_miss_with_its_reason(make_case) -> None:
+def test_a_bar_that_springs_past_its_limit_is_a_miss_with_its_reason(make_case: MakeCase) -> None:
     found = analyse(make_case(limits={"size_error": "1 um"})).findings
     size = next(one for one in found if one.what.startswith("size"))
     assert not size.ok
@@ -40,6 +42,6 @@ def test_a_bar_that_springs_past_its_limit_is_a_miss_with_its_reason(make_case) 
     assert "the same all along it" in size.why
 
 
-def test_every_limit_of_the_case_is_judged(make_case) -> None:
+def test_every_limit_of_the_case_is_judged(make_case: MakeCase) -> None:
     case = make_case(lathe={"power": "0.5 kW"})
     assert len(analyse(case).findings) == len(analyse(make_case()).findings) + 1

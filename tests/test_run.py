@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import pytest
+from conftest import MakeCase
+
 from barwright.analysis.errors import ModelError
 from barwright.analysis.run import analyse
 
 
-def test_typed_values_leave_no_band(make_case) -> None:
+def test_typed_values_leave_no_band(make_case: MakeCase) -> None:
     outcome = analyse(make_case())
     assert outcome.size_error.low == pytest.approx(outcome.size_error.high, rel=1e-9)
     assert outcome.first_mode.low == pytest.approx(outcome.first_mode.high, rel=1e-9)
 
 
-def test_a_guessed_support_opens_the_band_and_a_narrower_one_closes_it(make_case) -> None:
+def test_a_guessed_support_opens_the_band_a_narrower_one_closes_it(
+    make_case: MakeCase,
+) -> None:
     def width(text: str) -> float:
         size = analyse(make_case(supports__tail__radial_stiffness=text)).size_error
         return size.high - size.low
@@ -21,34 +25,37 @@ def test_a_guessed_support_opens_the_band_and_a_narrower_one_closes_it(make_case
     assert width("20 N/um (10 to 50)") > 2 * width("20 N/um (16 to 25)") > 0
 
 
-def test_band_holds_the_likely_value(make_case) -> None:
+def test_band_holds_the_likely_value(make_case: MakeCase) -> None:
     case = make_case(supports__tail__radial_stiffness="20 N/um (10 to 50)", cut__force=None)
     outcome = analyse(case)
     for band in (outcome.size_error, outcome.first_mode):
         assert band.low < band.likely < band.high
 
 
-def test_beam_statics_carry_no_mesh_error(make_case) -> None:
+def test_beam_statics_carry_no_mesh_error(make_case: MakeCase) -> None:
     change = analyse(make_case()).refinement
     assert change.deflection < 1e-9
     assert change.first_mode < 1e-6
 
 
-def test_bit_stays_put_so_the_bore_does_not_taper(make_case) -> None:
+def test_bit_stays_put_so_the_bore_does_not_taper(make_case: MakeCase) -> None:
     """The work moves past the bit: nothing in the bar knows where along the bore it is."""
     short, long = (analyse(make_case(work__length=x)) for x in ("20 mm", "120 mm"))
     assert short.statics.diameter_error == long.statics.diameter_error
 
 
-def test_steel_grade_hardly_changes_stiffness_or_pitch(make_case) -> None:
+def test_steel_grade_hardly_changes_stiffness_or_pitch(make_case: MakeCase) -> None:
     mild, alloy = (
-        analyse(make_case(bar__material=name)) for name in ("mild steel hot rolled", "4140 prehard")
+        analyse(make_case(bar__material=name))
+        for name in ("mild steel hot rolled", "4140 prehard")
     )
     assert mild.statics.stiffness_radial == pytest.approx(alloy.statics.stiffness_radial, rel=0.03)
     assert mild.modes.first_bending == pytest.approx(alloy.modes.first_bending, rel=0.03)
 
 
-def test_stiffness_grows_with_the_fourth_power_of_diameter_on_rigid_supports(make_case) -> None:
+def test_stiffness_grows_as_diameter_to_the_fourth_on_rigid_supports(
+    make_case: MakeCase,
+) -> None:
     rigid = {
         "supports__drive__radial_stiffness": "rigid",
         "supports__tail__radial_stiffness": "rigid",
@@ -62,12 +69,12 @@ def test_stiffness_grows_with_the_fourth_power_of_diameter_on_rigid_supports(mak
     assert thin / thick == pytest.approx(1.2**4, rel=0.02)
 
 
-def test_loose_bar_is_refused_in_shop_words(make_case) -> None:
+def test_loose_bar_is_refused_in_shop_words(make_case: MakeCase) -> None:
     loose = make_case(supports__drive={"kind": "dead centre"})
     with pytest.raises(ModelError, match="nothing stops the bar turning: add a dog or a chuck"):
         analyse(loose)
 
 
-def test_first_critical_speed_is_the_first_mode_of_a_slim_bar(make_case) -> None:
+def test_first_critical_speed_is_the_first_mode_of_a_slim_bar(make_case: MakeCase) -> None:
     outcome = analyse(make_case())
     assert outcome.whirl.first_critical == pytest.approx(outcome.modes.first_bending, rel=5e-3)

@@ -6,10 +6,15 @@ from math import hypot, pi
 
 import numpy as np
 import pytest
+from conftest import MakeCase
+
 from barwright.analysis.beam import beam_model
+from barwright.analysis.case import Case
 from barwright.analysis.force import cutting_force
-from barwright.analysis.model import Held, factorised
+from barwright.analysis.model import Factored, Held, factorised
 from barwright.analysis.statics import (
+    Statics,
+    _two_supports,
     bit_compliance,
     hand_check,
     size_and_ovality,
@@ -21,26 +26,24 @@ E, D, L, R = 205e9, 0.030, 0.400, 0.025
 EI = E * pi * D**4 / 64
 
 
-def plain(case):
+def plain(case: Case) -> Factored:
     """The bar of a case with no cross-hole weakening, factorised."""
     return factorised(beam_model(case, hole=False))
 
 
-def solved(case):
+def solved(case: Case) -> Statics:
     return solve_statics(case, cutting_force(case), factorised(beam_model(case)), plain(case))
 
 
 def test_hand_formula_agrees_with_the_force_method_worked_by_hand() -> None:
-    """Row worked with a calculator for a 25 mm bar: chuck 30 N/um and 20 kN m/rad, tail 20 N/um."""
-    from barwright.analysis.statics import _two_supports
-
+    """Worked by calculator, 25 mm bar: chuck 30 N/um and 20 kN m/rad, tail 20 N/um."""
     for a, expected in ((0.1, 15.56298), (0.2, 28.21278), (0.3, 18.82598)):
         value, _ = _two_supports(a, 0.4, 3930.826, 30e6, 2e4, 20e6)
         assert value * 100e6 == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize("position", ["100 mm", "200 mm", "330 mm"])
-def test_hand_formula_and_beam_part_only_by_shear(make_case, position: str) -> None:
+def test_hand_formula_and_beam_part_only_by_shear(make_case: MakeCase, position: str) -> None:
     case = make_case(cross_hole__position=position)
     compliance = Held(plain(case)).edge_compliance[0, 0]
     a = case.cross_hole.position
@@ -50,7 +53,7 @@ def test_hand_formula_and_beam_part_only_by_shear(make_case, position: str) -> N
     assert check.compliance == pytest.approx(compliance - shear, rel=2e-4)
 
 
-def test_bore_comes_out_small_by_twice_the_radial_motion(make_case) -> None:
+def test_bore_comes_out_small_by_twice_the_radial_motion(make_case: MakeCase) -> None:
     statics = solved(make_case())
     assert statics.deflection[0] < 0
     tangential = statics.deflection[1] ** 2 / R
@@ -58,7 +61,7 @@ def test_bore_comes_out_small_by_twice_the_radial_motion(make_case) -> None:
     assert statics.diameter_error == pytest.approx(expected, rel=1e-3)
 
 
-def test_unlike_supports_bore_an_oval_by_the_formula(make_case) -> None:
+def test_unlike_supports_bore_an_oval_by_the_formula(make_case: MakeCase) -> None:
     """Ovality 2 |c1 - c2| hypot(F_r, F_t): the tangential force counts as much as the radial."""
     light = {"radial": "0.3 N", "tangential": "0.8 N"}  # so that u_t^2/R does not show
     case = make_case(supports__tail__vertical_stiffness="10 N/um", cut__force=light)
@@ -69,13 +72,13 @@ def test_unlike_supports_bore_an_oval_by_the_formula(make_case) -> None:
     assert oval == pytest.approx(2 * abs(c_vertical - c_sideways) * hypot(0.3, 0.8), rel=2e-4)
 
 
-def test_supports_alike_bore_round(make_case) -> None:
+def test_supports_alike_bore_round(make_case: MakeCase) -> None:
     case = make_case()
     _, oval = size_and_ovality(case, cutting_force(case), factorised(beam_model(case)))
     assert oval < 1e-12
 
 
-def test_tail_stiffness_difference_halves_at_mid_span(make_case) -> None:
+def test_tail_stiffness_difference_halves_at_mid_span(make_case: MakeCase) -> None:
     """Springs alone: c = (a/L)^2 / k at the tail, so mid-span sees a quarter of the difference."""
     case = make_case(supports__tail__vertical_stiffness="10 N/um")
     factored = plain(case)
@@ -83,7 +86,7 @@ def test_tail_stiffness_difference_halves_at_mid_span(make_case) -> None:
     assert up - level == pytest.approx(0.25 * (1 / 10e6 - 1 / 20e6), rel=1e-9)
 
 
-def test_slope_of_the_bar_moves_the_edge_along_the_bore(make_case) -> None:
+def test_slope_of_the_bar_moves_the_edge_along_the_bore(make_case: MakeCase) -> None:
     """u_x = -R w' off mid-span; Roark's slope under a load on a simple span, tilted by springs."""
     case = make_case(cross_hole__position="100 mm")
     a, b, F = 0.1, 0.3, -30.0
@@ -93,14 +96,14 @@ def test_slope_of_the_bar_moves_the_edge_along_the_bore(make_case) -> None:
     assert compliance[2, 0] * F == pytest.approx(-R * slope, rel=1e-3)
 
 
-def test_feed_towards_the_tail_pushes_the_bar_the_other_way(make_case) -> None:
+def test_feed_towards_the_tail_pushes_the_bar_the_other_way(make_case: MakeCase) -> None:
     to_head = solved(make_case(cross_hole__position="100 mm"))
     to_tail = solved(make_case(cross_hole__position="100 mm", cut__feed_towards="tailstock"))
     assert to_head.deflection[2] < to_tail.deflection[2]
     assert to_head.deflection[0] != pytest.approx(to_tail.deflection[0], rel=1e-3)
 
 
-def test_reactions_hold_the_force(make_case) -> None:
+def test_reactions_hold_the_force(make_case: MakeCase) -> None:
     statics = solved(make_case(cross_hole__position="130 mm"))
     taken = statics.reactions
     assert sum(one.radial for one in taken) == pytest.approx(-30.0, rel=1e-9)
@@ -112,7 +115,7 @@ def test_reactions_hold_the_force(make_case) -> None:
     assert taken[1].tangential * L == pytest.approx(-80.0 * 0.13, rel=1e-9)
 
 
-def test_give_is_shared_out_whole(make_case) -> None:
+def test_give_is_shared_out_whole(make_case: MakeCase) -> None:
     case = make_case(work__radial_stiffness="30 N/um")
     statics = solved(case)
     shares = {give.part: give for give in statics.give}
@@ -126,7 +129,7 @@ def test_give_is_shared_out_whole(make_case) -> None:
     assert sum(give.compliance for give in statics.give) == pytest.approx(total, rel=1e-9)
 
 
-def test_sag_is_that_of_a_simple_span_on_springs(make_case) -> None:
+def test_sag_is_that_of_a_simple_span_on_springs(make_case: MakeCase) -> None:
     case = make_case(bit__length="18 mm", supports__drive__dog_mass="0 kg")
     density, area = 7850.0, pi * D**2 / 4
     factored = plain(case)
@@ -143,18 +146,18 @@ def test_square_bit_across_is_a_short_cantilever() -> None:
     assert bending < across < 1.35 * bending
 
 
-def test_rigid_work_side_gives_nothing(make_case) -> None:
+def test_rigid_work_side_gives_nothing(make_case: MakeCase) -> None:
     assert tool_side_compliance(make_case())["work side"] == (0.0, 0.0)
 
 
-def test_stiffness_is_edge_against_work(make_case) -> None:
+def test_stiffness_is_edge_against_work(make_case: MakeCase) -> None:
     stiff, soft = solved(make_case()), solved(make_case(work__radial_stiffness="10 N/um"))
     difference = 1 / soft.stiffness_radial - 1 / stiff.stiffness_radial
     assert difference == pytest.approx(1e-7, rel=1e-9)
     assert soft.stiffness_tangential == pytest.approx(stiff.stiffness_tangential)
 
 
-def test_deflection_along_the_bar_meets_the_edge(make_case) -> None:
+def test_deflection_along_the_bar_meets_the_edge(make_case: MakeCase) -> None:
     case = make_case()
     factored = factorised(beam_model(case))
     statics = solve_statics(case, cutting_force(case), factored)

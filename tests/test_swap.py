@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from barwright.analysis import swap
 from barwright.analysis.errors import CreateError, WriteError
 from barwright.analysis.swap import folder_name, new_results
@@ -29,7 +30,9 @@ def test_first_run_makes_the_folder_and_leaves_no_litter(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize("exchange", [True, False])
-def test_next_run_replaces_the_folder_whole(tmp_path: Path, monkeypatch, exchange: bool) -> None:
+def test_next_run_replaces_the_folder_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exchange: bool
+) -> None:
     target = tmp_path / "case"
     write(target, "one")
     (target / "old_picture.png").write_text("old")

@@ -3,6 +3,7 @@
 import copy
 import math
 import pickle
+from collections.abc import Callable
 from fractions import Fraction
 
 import pint
@@ -258,20 +259,24 @@ def test_any_float_written_in_full_comes_back(number: float) -> None:
 
 @given(st.text(max_size=120), st.sampled_from(sorted(set(EXAMPLES) - {"fit"})))
 def test_any_text_is_read_or_refused_in_ascii(text: str, kind: str) -> None:
-    try:
-        assert math.isfinite(parse_quantity(text, kind)) or "rigid" in text.lower()
-    except UnitError as refused:
-        assert str(refused).isascii()
-        assert str(refused).isprintable()
+    refusal = _refusal(lambda: parse_quantity(text, kind))
+    assert refusal.isascii()
+    assert refusal.isprintable() or not refusal
 
 
 @given(st.text(alphabet='0123456789.,/-+ ()HhJjSsEeto inmu"%', max_size=40))
 def test_any_text_near_the_grammar_is_read_or_refused(text: str) -> None:
-    for read in (lambda t: parse_quantity(t, "length"), parse_fit):
-        try:
-            read(text)
-        except UnitError as refused:
-            assert str(refused).isascii()
+    assert _refusal(lambda: parse_quantity(text, "length")).isascii()
+    assert _refusal(lambda: parse_fit(text)).isascii()
+
+
+def _refusal(read: Callable[[], object]) -> str:
+    """Message of a text that is refused; any other exception fails the test."""
+    try:
+        read()
+    except UnitError as refused:
+        return str(refused)
+    return ""
 
 
 # --- fits ------------------------------------------------------------------------------------
