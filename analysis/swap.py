@@ -60,12 +60,14 @@ def new_results(target: Path) -> Iterator[Path]:
         fresh = target.parent / f".{target.name}.{os.getpid()}-{time.time_ns():x}.new"
         fresh.mkdir()
     except OSError as error:
-        raise CreateError(f"cannot make {target}: {error.strerror}") from None
+        msg = f"cannot make {target}: {error.strerror}"
+        raise CreateError(msg) from None
     try:
         yield fresh
         _swap(fresh, target)
     except OSError as error:
-        raise WriteError(f"cannot write {target}: {error.strerror or error}") from None
+        msg = f"cannot write {target}: {error.strerror or error}"
+        raise WriteError(msg) from None
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
 

@@ -13,12 +13,12 @@ from barwright.analysis.speeds import HARMONICS, check_speed
 def ringing_at(*pitches: float) -> Modes:
     """Modes that only carry their pitches; all in the bit plane but the last, axial."""
     count = len(pitches)
-    planes: tuple[Plane, ...] = (*("bit" for _ in pitches[1:]), "axial")
+    planes: list[Plane] = ["bit"] * (count - 1) + ["axial"]
     nothing = np.zeros((count, 6, 2))
     return Modes(
         frequency=np.array(pitches),
         shape=np.zeros((1, count)),
-        plane=planes,
+        plane=tuple(planes),
         purity=np.ones(count),
         residual=np.zeros(count),
         along=nothing,

@@ -125,7 +125,7 @@ def test_give_is_shared_out_whole(make_case: MakeCase) -> None:
     assert shares["tail support"].compliance == pytest.approx(0.25 / 20e6, rel=1e-3)
     assert shares["drive support"].compliance == pytest.approx(0.25 / 60e6, rel=1e-3)
     assert shares["bar"].compliance == pytest.approx(L**3 / (48 * EI), rel=0.03)
-    assert 0 < shares["cross-hole"].share < 0.05
+    assert 0.01 < shares["cross-hole"].share < 0.15
     assert sum(give.compliance for give in statics.give) == pytest.approx(total, rel=1e-9)
 
 
