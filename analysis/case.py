@@ -23,6 +23,8 @@ from .work import Work
 
 _SLACK = 1e-9
 """Lengths nearer than this are the same length, m."""
+_SETTABLE = 3e-6
+"""Nobody sets a tool nearer than this, m; above the rounding of the sizes shown in a message."""
 
 
 class Job(Entry):
@@ -203,7 +205,7 @@ def _size(length: float) -> str:
 
 def _hole_in_bar(case: Case) -> Found:
     hole, diameter = case.cross_hole, case.bar_diameter(case.cross_hole.position)
-    if hole.size > diameter / 2:
+    if hole.size > diameter / 2 + _SETTABLE:
         yield Conflict(
             ("cross_hole", "size"),
             f"a {_size(hole.size)} hole takes more than half of the {_size(diameter)} bar. "
@@ -247,7 +249,7 @@ def _screws(case: Case) -> Found:
     hole = case.cross_hole
     for number, screw in enumerate(hole.set_screws):
         key = ("cross_hole", "set_screws", number)
-        if screw.diameter > hole.size:
+        if screw.diameter > hole.size + _SETTABLE:
             yield Conflict(
                 (*key, "diameter"),
                 f"a {_size(screw.diameter)} set screw is wider than the {_size(hole.size)} hole "
@@ -263,7 +265,7 @@ def _screws(case: Case) -> Found:
 
 def _bit_in_hole(case: Case) -> Found:
     bit, hole = case.bit, case.cross_hole
-    if bit.size > hole.size:
+    if bit.size > hole.size + _SETTABLE:
         yield Conflict(
             ("bit", "size"),
             f"a {_size(bit.size)} bit does not go into a {_size(hole.size)} hole. "
@@ -283,7 +285,7 @@ def _bit_in_bore(case: Case) -> Found:
     room = bore.nominal / 2 + diameter / 2
     if bit.projection is None and bore.nominal <= diameter:
         return  # said by the bar that does not pass its bore
-    if 2 * case.edge_radius > bore.upper + _SLACK:
+    if 2 * case.edge_radius > bore.upper + 2 * _SETTABLE:
         yield Conflict(
             ("bit", "projection"),
             f"sticking out {_size(case.projection)} from a {_size(diameter)} bar, the bit cuts "
@@ -337,7 +339,7 @@ def _depth_in_bore(case: Case) -> Found:
             f"the bore is {_size(start)} before the cut and {_size(bore.upper)} after it: nothing "
             "is left to cut. Give the smaller size it has now",
         )
-    elif start + 2 * depth > bore.upper + _SLACK:
+    elif start + 2 * depth > bore.upper + 2 * _SETTABLE:
         yield Conflict(
             ("cut", "depth"),
             f"{_size(depth)} deep all round, a {_size(start)} bore becomes "

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -33,6 +33,7 @@ from .shape import (
     model_for,
     model_in,
     models_at,
+    parts,
     supports_by_kind,
     undotted,
     value_names,
@@ -188,7 +189,8 @@ def _composed(source: Source) -> yaml.Node:
         _screen(source, loader)
         node = yaml.compose(source.text, Loader=loader)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
+        cut_off = "end of stream" in (error.problem or "")  # then say where it began
+        mark = (error.context_mark if cut_off else error.problem_mark) or error.problem_mark
         line = 0 if mark is None else mark.line + 1
         why = f" ({printable(error.problem)})" if error.problem else ""
         _refuse(source.file, line, f"this does not read as YAML{why}; {_yaml_hint(source, line)}")
@@ -219,7 +221,8 @@ def _screen(source: Source, loader: type) -> None:
             message = f"{quoted(sign + anchor)}: a case has no anchors or aliases; write it out"
             _refuse(source.file, line, message)
         if tag is not None and tag != "!":
-            _refuse(source.file, line, f"{quoted(tag)}: a case has no tags; write plain values")
+            short = tag.replace("tag:yaml.org,2002:", "!!")
+            _refuse(source.file, line, f"{quoted(short)}: a case has no tags; write plain values")
         if isinstance(event, yaml.CollectionStartEvent):
             depth += 1
         elif isinstance(event, yaml.CollectionEndEvent):
@@ -289,7 +292,12 @@ class _Sheet:
     def fault(self, fault: Mapping[str, Any], raw: Mapping[str, Any]) -> None:
         """Note what pydantic found, in words of the shop."""
         key = _key_of(fault["loc"], raw)
-        self.problem(key, _shop_words(fault, key))
+        if fault["type"] == "extra_forbidden":
+            self.problem(key, _misspelt(key, raw))
+        elif fault["type"] == "union_tag_invalid":
+            self.problem((*key, "kind"), _unknown_kind(fault["input"]["kind"]))
+        else:
+            self.problem(key, _shop_words(fault, key))
 
     def finish(self) -> None:
         """Raise what was found, in the order of the file, if anything was."""
@@ -337,8 +345,10 @@ def _place(raw: Any, key: Key, value: str) -> bool:
         if field is None:
             return False
         if depth == len(key) - 1:
+            if not kind_of(field):
+                return False
             here[part] = value
-            return kind_of(field) != ""
+            return True
         model = model_in(field) or model
         here = here.setdefault(part, {})
     return False
@@ -346,7 +356,7 @@ def _place(raw: Any, key: Key, value: str) -> bool:
 
 def _not_there(sheet: _Sheet, key: Key, what: str) -> None:
     known = [name for name in value_names() if "[" not in name]
-    close = get_close_matches(what[:100], known, n=1)
+    close = get_close_matches(what[:100], known, n=1, cutoff=0.8)
     hint = f"did you mean {close[0]}?" if close else "write one such as bar.diameter"
     sheet.problem(key, f"{quoted(what)} is not a value of this case; {hint}")
 
@@ -359,7 +369,7 @@ def _key_of(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> Key:
     key: list[str | int] = []
     here: Any = raw
     for part in location:
-        if part in _parts(here):
+        if part in parts(here):
             here = here[part]
         elif part in supports_by_kind():
             continue
@@ -369,13 +379,6 @@ def _key_of(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> Key:
     return tuple(key)
 
 
-def _parts(raw: Any) -> Collection[str | int]:
-    """Keys of a mapping, numbers of a list, nothing of a text."""
-    if isinstance(raw, dict):
-        return raw.keys()
-    return range(len(raw)) if isinstance(raw, list) else ()
-
-
 def _shop_words(fault: Mapping[str, Any], key: Key) -> str:
     """One sentence: what is there and what would be right."""
     there, kind = fault["input"], fault["type"]
@@ -383,10 +386,8 @@ def _shop_words(fault: Mapping[str, Any], key: Key) -> str:
         return str(fault["msg"])
     if kind == "missing":
         return f"this key is missing{_such_as(key)}"
-    if kind == "extra_forbidden":
-        return _misspelt(key)
-    if kind in ("union_tag_invalid", "union_tag_not_found"):
-        return _unknown_kind(there)
+    if kind == "union_tag_not_found":
+        return f"its kind is missing; write kind: and one of {', '.join(supports_by_kind())}"
     if kind == "literal_error":
         return f"{_there(there)} is not one of {fault['ctx']['expected'].replace(chr(39), '')}"
     if kind in ("model_type", "model_attributes_type", "dict_type"):
@@ -419,28 +420,25 @@ def _such_as(key: Key) -> str:
     return "; write it and what belongs to it" if field and model_in(field) else "; write it"
 
 
-def _misspelt(key: Key) -> str:
-    known = [name for model in models_at(key[:-1]) for name in model.model_fields]
+def _misspelt(key: Key, raw: Mapping[str, Any]) -> str:
+    """What to write for a key that a case does not have there."""
+    known = list(dict.fromkeys(n for m in models_at(key[:-1], raw) for n in m.model_fields))
     name = str(key[-1])
-    close = get_close_matches(name[:100], known, n=1, cutoff=0.6)
+    close = get_close_matches(name[:100], known, n=1)
     if close:
         return f"there is no such key; did you mean {close[0]}?"
     elsewhere = [dotted(where) for where in keys_named(name)]
-    hint = f"; it belongs at {elsewhere[0]}" if len(elsewhere) == 1 else ""
-    has = f". The keys here are {', '.join(dict.fromkeys(known))}" if known and not hint else ""
-    return f"there is no such key{hint}{has}"
+    if len(elsewhere) == 1:
+        return f"there is no such key; it belongs at {elsewhere[0]}"
+    return f"there is no such key. The keys here are {', '.join(known)}"
 
 
 def _unknown_kind(there: object) -> str:
-    kinds = list(supports_by_kind())
-    if not isinstance(there, dict):
-        return f"{_there(there)} stands here; write its keys indented below, such as kind: chuck"
-    if "kind" not in there:
-        return f"its kind is missing; write kind: and one of {', '.join(kinds)}"
-    kind = str(there["kind"])
+    """What to write for a support that there is not."""
+    kinds, kind = list(supports_by_kind()), str(there)
     close = get_close_matches(kind[:100].lower().replace("_", " "), kinds, n=1)
-    hint = f"did you mean {close[0]}? " if close else ""
-    return f"{quoted(kind)} is not a kind of support; {hint}The kinds are {', '.join(kinds)}"
+    hint = f"; did you mean {close[0]}?" if close else "."
+    return f"{quoted(kind)} is not a kind of support{hint} The kinds are {', '.join(kinds)}"
 
 
 # --- writing ---------------------------------------------------------------------------------

@@ -112,10 +112,10 @@ def _named(name: str, table: str) -> str:
     names = _names(table)
     if _plain(name) in names:
         return names[_plain(name)]
-    close = get_close_matches(_plain(name[:100]), names, n=1)
-    hint = f"did you mean {names[close[0]]}? " if close else ""
+    close = get_close_matches(_plain(name[:100]), names, n=1, cutoff=0.7)
+    hint = f"; did you mean {names[close[0]]}?" if close else "."
     known = ", ".join(known for known, _, _ in _rows(table))
-    message = f"{quoted(name)} is not in the table; {hint}It has: {known}"
+    message = f"{quoted(name)} is not in the table{hint} It has: {known}"
     raise PydanticCustomError("material", "{m}", {"m": message})  # noqa: EM101
 
 

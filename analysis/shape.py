@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import types
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from functools import cache
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -90,19 +90,29 @@ def field_at(key: Key) -> FieldInfo | None:
     return fields[0] if fields else None
 
 
-def _named_field(model: type[Entry], name: str | int) -> Iterator[FieldInfo]:
+def _named_field(model: type[BaseModel], name: str | int) -> Iterator[FieldInfo]:
     if name in model.model_fields:
         yield model.model_fields[str(name)]
 
 
-def models_at(key: Key) -> tuple[type[Entry], ...]:
-    """Entries that may stand at a key."""
-    models: tuple[type[Entry], ...] = (Case,)
+def models_at(key: Key, raw: Any = None) -> tuple[type[BaseModel], ...]:
+    """Entries that may stand at a key; what is written there narrows them down."""
+    models: tuple[type[BaseModel], ...] = (Case,)
     for part in key:
+        raw = raw[part] if part in parts(raw) else None
         if not isinstance(part, int):
             fields = [field for model in models for field in _named_field(model, part)]
             models = tuple(inner for field in fields for inner in models_in(field.annotation))
+        if isinstance(raw, dict):
+            models = tuple(dict.fromkeys(model_for(model, raw) for model in models))
     return models
+
+
+def parts(raw: Any) -> Collection[str | int]:
+    """Keys of a mapping, numbers of a list, nothing of a text."""
+    if isinstance(raw, dict):
+        return raw.keys()
+    return range(len(raw)) if isinstance(raw, list) else ()
 
 
 @cache
