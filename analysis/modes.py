@@ -137,11 +137,11 @@ def _along(model: Model, shape: Floats) -> Floats:
 
 
 def _unmixed(model: Model, squared: Floats, shape: Floats) -> Floats:
-    """Turn each cluster of equal pitch (1e-6) until its members part into r and t motion."""
+    """Turn each cluster of equal pitch (5e-10) until its members part into r and t motion."""
     first = 0
     shape = shape.copy()
     for last in range(1, squared.size + 1):
-        if last < squared.size and squared[last] < squared[first] * (1 + 2e-6):
+        if last < squared.size and squared[last] < squared[first] * (1 + 1e-9):
             continue
         if last - first > 1:
             sampled = _along(model, shape[:, first:last])

@@ -164,6 +164,5 @@ def _whirl(case: Case) -> Whirl:
     """Whirl up to the lathe's top speed, or three times the cut's."""
     top = max((*case.lathe.speeds, 3 * case.spindle_speed))
     model = beam_model(case, averaged=True)
-    # The modes only span the space in which the bar whirls; the highest need not be exact.
-    modes = undamped_modes(factorised(model), count=14, counted=False, worst_residual=1e-6)
+    modes = undamped_modes(factorised(model), count=14, counted=False)
     return whirl(model, modes, top)
