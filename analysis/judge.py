@@ -136,10 +136,11 @@ def judge(
 def _size_finding(case: Case, statics: Statics, band: Band) -> Finding:
     way = "small" if statics.diameter_error < 0 else "large"
     softest = max(statics.give, key=lambda share: share.share)
+    low, high = (show(float(f"{end:.2g}"), "length") for end in (band.low, band.high))
     why = (
-        f"the bar springs off the cut and the bore comes out {way} by {show(band.low, 'length')} "
-        f"to {show(band.high, 'length')}, the same all along it; most of the give is in the "
-        f"{softest.part} ({softest.share:.0%})"
+        f"the bar springs off the cut and the bore comes out {way} by {low} to {high}, the same "
+        f"all along it; the largest part of the give is in the {softest.part} "
+        f"({softest.share:.0%})"
     )
     return at_most(
         "size error of the bore",

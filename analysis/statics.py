@@ -126,7 +126,7 @@ def mean_compliance(factored: Factored) -> Floats:
     return np.asarray(edge_compliances(factored).mean(axis=0))
 
 
-def _size(compliances: Floats, force: Floats, radius: float) -> tuple[float, float]:
+def bore_size(compliances: Floats, force: Floats, radius: float) -> tuple[float, float]:
     """Diameter error and ovality of a bore cut by an edge that gives, m.
 
     Examples
@@ -135,14 +135,15 @@ def _size(compliances: Floats, force: Floats, radius: float) -> tuple[float, flo
     swings between 1 and 2 um/N, and a push of 10 N bores a hole 30 um small and 20 um oval.
 
     >>> c = np.zeros((24, 3, 3)); c[:, 0, 0] = 1.5e-6 + 0.5e-6 * np.cos(2 * ANGLES)
-    >>> error, oval = _size(c, np.array([-10.0, 0.0, 0.0]), 0.02)
+    >>> error, oval = bore_size(c, np.array([-10.0, 0.0, 0.0]), 0.02)
     >>> round(error * 1e6, 3), round(oval * 1e6, 3)
     (-30.0, 20.0)
     """
     motion = compliances @ force
     radial = motion[:, 0] + motion[:, 1] ** 2 / (2 * radius)
     swing = np.abs(np.fft.rfft(radial)[2]) * 2 / radial.size
-    return float(2 * radial.mean()), float(4 * swing)
+    # A picometre is round-off.
+    return float(2 * radial.mean()), float(4 * swing) if swing > 1e-12 else 0.0
 
 
 def series_compliance(case: Case) -> Floats:
@@ -154,7 +155,7 @@ def series_compliance(case: Case) -> Floats:
 def size_and_ovality(case: Case, force: CuttingForce, factored: Factored) -> tuple[float, float]:
     """Diameter error (negative: bore small) and ovality of the bore, m."""
     compliances = edge_compliances(factored) + series_compliance(case)
-    return _size(compliances, force_on_bar(case, force), case.edge_radius)
+    return bore_size(compliances, force_on_bar(case, force), case.edge_radius)
 
 
 def solve_statics(
@@ -181,7 +182,7 @@ def solve_statics(
     response = held.solve(loads)
     unbalanced = _check_balance(held, loads, response.motion, response.spring_force)
     mean = compliances.mean(axis=0)
-    error, ovality = _size(compliances + extra, load, case.edge_radius)
+    error, ovality = bore_size(compliances + extra, load, case.edge_radius)
     return Statics(
         compliance=mean,
         loop_compliance=mean + extra,
@@ -299,6 +300,8 @@ def hand_check(case: Case, compliance: float) -> HandCheck:
         k2 = _mean(tail.vertical, tail.horizontal)
         L = case.bar.span + sum(tail.contact) / 2 - start
         value, formula = _two_supports(a, L, EI, k1, kt, k2)
+    if case.supports.others:
+        formula += "; supports between are left out"
     return HandCheck(formula=formula, compliance=value, difference=value / compliance - 1)
 
 

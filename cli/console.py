@@ -67,13 +67,19 @@ def heading(text: str) -> None:
 
 
 def band(value: Band, kind: str) -> str:
-    """Range before number: `12 to 55 um, likely 24 um`."""
-    low, likely, high = (show(v, kind, "mm") for v in (value.low, value.likely, value.high))
+    """Range before number, two digits: `12 to 55 um, likely 24 um (0.94 thou)`."""
+    ends = [two_digits(v) for v in (value.low, value.likely, value.high)]
+    low, likely, high = (show(v, kind, "mm") for v in ends)
     number, _, unit = low.rpartition(" ")
     first = number if unit == high.rpartition(" ")[2] else low
-    inch = show(value.likely, kind, "inch")
+    inch = show(two_digits(ends[1]), kind, "inch")
     both = likely if inch == likely else f"{likely} ({inch})"
     return f"{first} to {high}, likely {both}"
+
+
+def two_digits(value: float) -> float:
+    """A value rounded to the two digits that a guess can carry."""
+    return float(f"{value:.2g}")
 
 
 def verdict(outcome: Outcome) -> str:
@@ -206,10 +212,12 @@ def origins(case_file: CaseFile, *, only_guesses: bool) -> None:
     heading("Guessed; a wrong guess moves the answer" if only_guesses else "What I read")
     rows = []
     for entry in case_file.inputs:
-        if only_guesses and entry.origin != "default guess":
+        if only_guesses and (entry.origin != "default guess" or entry.range is None):
             continue
         rows.append((entry.name, _shown(entry), entry.origin))
     table([row[:2] for row in rows] if only_guesses else rows)
+    if only_guesses:
+        say("  `barwright check` lists every value with where it came from.")
 
 
 def _shown(entry: Input) -> str:
