@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal
 
@@ -87,6 +88,40 @@ def own_system(case_file: CaseFile) -> System:
         if entry.origin == "typed" and entry.kind in ("length", "fit"):
             return "inch" if _INCH_WORDS.search(entry.text.lower()) else "mm"
     return "mm"
+
+
+def bar_pieces(case: Case) -> list[tuple[float, float, float]]:
+    """Start, end and diameter, m, of each length of the bar between its steps."""
+    first, last = case.ends
+    cuts = {first, last}
+    for step in case.bar.steps:
+        cuts |= {min(max(step.start, first), last), min(max(step.end, first), last)}
+    return [
+        (start, end, case.bar_diameter((start + end) / 2)) for start, end in pairwise(sorted(cuts))
+    ]
+
+
+def start_radius(case: Case) -> float:
+    """Radius of the bore before the cut, m; the finished one less the depth if not given."""
+    if case.work.start_bore is not None:
+        return case.work.start_bore / 2
+    return max(case.work.bore.nominal / 2 - case.cut.depth, 0.0)
+
+
+def plane_words(plane: str) -> str:
+    """Say how a mode moves.
+
+    Examples
+    --------
+    >>> plane_words("bit")
+    'bends in the bit plane'
+    """
+    return {
+        "bit": "bends in the bit plane",
+        "across": "bends across the bit",
+        "torsion": "twists",
+        "axial": "moves endways",
+    }.get(plane, plane)
 
 
 def read_finished(folder: Path) -> Finished:

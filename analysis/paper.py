@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -111,7 +112,7 @@ def spread(wanted: Sequence[float], gap: float | Sequence[float]) -> list[float]
     widths = [float(gap)] * len(wanted) if isinstance(gap, (int, float)) else list(gap)
     order = sorted(range(len(wanted)), key=lambda i: wanted[i])
     shift = [0.0]
-    for before, after in zip(order, order[1:], strict=False):
+    for before, after in pairwise(order):
         shift.append(shift[-1] + (widths[before] + widths[after]) / 2)
     pools: list[list[float]] = []
     for place, index in enumerate(order):
@@ -160,7 +161,8 @@ def dimension(
 ) -> None:
     """Dimension along x: arrows from `start` to `end` at height `y`, its text in the line.
 
-    A text too long for the line stands to the right of it.
+    A text too long for the line stands to the right of it, or to the left where that is off
+    the sheet.
 
     Parameters
     ----------
@@ -171,19 +173,21 @@ def dimension(
     arrow = {"arrowstyle": "<|-|>", "color": INK, "lw": 1.0, "shrinkA": 0, "shrinkB": 0}
     axes.annotate("", (start, y), (end, y), arrowprops=arrow)
     inside = text_width(text, points) < room - 40
+    left = end + (text_width(text, points) + 16) * dot > axes.get_xlim()[1]
+    beside = start - 8 * dot if left else end + 8 * dot
     axes.text(
-        (start + end) / 2 if inside else end + 8 * dot,
+        (start + end) / 2 if inside else beside,
         y,
         text,
         fontsize=points,
-        ha="center" if inside else "left",
+        ha="center" if inside else "right" if left else "left",
         va="center",
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
     )
 
 
-def nice_step(value: float) -> float:
-    """Largest of 1, 2 or 5 times a power of ten that is not above `value`.
+def nice_step(value: float, steps: Sequence[float] = (1.0, 2.0, 5.0)) -> float:
+    """Largest of `steps` times a power of ten that is not above `value`.
 
     Examples
     --------
@@ -191,7 +195,7 @@ def nice_step(value: float) -> float:
     (2000.0, 0.5)
     """
     power = 10.0 ** np.floor(np.log10(value))
-    return float(power * max(step for step in (1, 2, 5) if step * power <= value * (1 + 1e-12)))
+    return float(power * max(step for step in steps if step * power <= value * (1 + 1e-12)))
 
 
 def sweep_parts(folder: Path) -> None:
