@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -242,7 +242,7 @@ class _Sheet:
         self.lines: dict[Key, int] = {(): 1}
         self.typed: dict[Key, str] = {}
         self.measured: dict[Key, Key] = {}
-        self.problems: list[Problem] = []
+        self.problems: dict[tuple[int, Key], str | Callable[[], str]] = {}
 
     def plain(self, node: yaml.Node, key: Key = ()) -> Any:
         """Plain mappings, lists and texts of a node; problems of the text are noted."""
@@ -280,35 +280,37 @@ class _Sheet:
             key = key[:-1]
         return self.lines[key]
 
-    def problem(self, key: Key, message: str) -> None:
+    def problem(self, key: Key, message: str | Callable[[], str]) -> None:
         """Note a problem at a key, or at the measurement that took its place."""
         self._note(self.line(self.measured.get(key, key)), self.measured.get(key, key), message)
 
-    def _note(self, line: int, key: Key, message: str) -> None:
-        problem = Problem(self.source.file, line, printable(dotted(key)), message)
-        if not any(problem.key == other.key and line == other.line for other in self.problems):
-            self.problems.append(problem)
+    def _note(self, line: int, key: Key, message: str | Callable[[], str]) -> None:
+        self.problems.setdefault((line, key), message)
 
     def fault(self, fault: Mapping[str, Any], raw: Mapping[str, Any]) -> None:
-        """Note what pydantic found, in words of the shop."""
+        """Note what pydantic found, to be put into words of the shop if it is shown."""
         key = _key_of(fault["loc"], raw)
-        if fault["type"] == "extra_forbidden":
-            self.problem(key, _misspelt(key, raw))
-        elif fault["type"] == "union_tag_invalid":
-            self.problem((*key, "kind"), _unknown_kind(fault["input"]["kind"]))
-        else:
-            self.problem(key, _shop_words(fault, key))
+        if fault["type"] == "union_tag_invalid":
+            key = (*key, "kind")
+        self.problem(key, lambda: _shop_words(fault, key, raw))
 
     def finish(self) -> None:
         """Raise what was found, in the order of the file, if anything was."""
         if not self.problems:
             return
-        ordered = sorted(self.problems, key=lambda problem: problem.line)
-        shown = ordered[:MOST_SHOWN]
-        if len(ordered) > MOST_SHOWN:
-            message = f"and {len(ordered) - MOST_SHOWN} more; mend these first"
+        found = sorted(self.problems.items(), key=lambda noted: noted[0][0])
+        shown = [
+            Problem(self.source.file, line, printable(dotted(key)), _words(message))
+            for (line, key), message in found[:MOST_SHOWN]
+        ]
+        if len(found) > MOST_SHOWN:
+            message = f"and {len(found) - MOST_SHOWN} more; mend these first"
             shown.append(Problem(self.source.file, 0, "", message))
         raise CaseError(tuple(shown))
+
+
+def _words(message: str | Callable[[], str]) -> str:
+    return message if isinstance(message, str) else message()
 
 
 # --- measured values -------------------------------------------------------------------------
@@ -379,13 +381,17 @@ def _key_of(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> Key:
     return tuple(key)
 
 
-def _shop_words(fault: Mapping[str, Any], key: Key) -> str:
+def _shop_words(fault: Mapping[str, Any], key: Key, raw: Mapping[str, Any]) -> str:
     """One sentence: what is there and what would be right."""
     there, kind = fault["input"], fault["type"]
     if kind in ("quantity", "material"):
         return str(fault["msg"])
     if kind == "missing":
         return f"this key is missing{_such_as(key)}"
+    if kind == "extra_forbidden":
+        return _misspelt(key, raw)
+    if kind == "union_tag_invalid":
+        return _unknown_kind(there["kind"])
     if kind == "union_tag_not_found":
         return f"its kind is missing; write kind: and one of {', '.join(supports_by_kind())}"
     if kind == "literal_error":

@@ -39,7 +39,7 @@ def test_there_are_enough_bad_files() -> None:
 
 
 def test_a_folder_is_refused(tmp_path: Path) -> None:
-    assert _messages(tmp_path) == [f"{tmp_path}: this is a folder; give the case file in it"]
+    assert _messages(tmp_path) == ["this is a folder; give the case file in it"]
 
 
 def test_a_missing_file_is_refused_with_its_neighbour(tmp_path: Path) -> None:
@@ -47,11 +47,11 @@ def test_a_missing_file_is_refused_with_its_neighbour(tmp_path: Path) -> None:
     said = _messages(tmp_path / "braket.yaml")
     assert said[0].endswith(f"there is no such file; did you mean {tmp_path / 'bracket.yaml'}?")
     nowhere = tmp_path / "no" / "such.yaml"
-    assert _messages(nowhere) == [f"{nowhere}: there is no such file"]
+    assert _messages(nowhere) == ["there is no such file"]
 
 
 def test_a_device_is_not_a_case() -> None:
-    assert _messages(Path("/dev/null")) == ["/dev/null: this is not a file; give a case file"]
+    assert _messages(Path("/dev/null")) == ["this is not a file; give a case file"]
 
 
 def test_a_name_that_is_too_long_is_refused() -> None:
@@ -79,7 +79,7 @@ def test_the_largest_file_is_read_in_good_time(tmp_path: Path) -> None:
     wide.write_text(rows[:LARGEST_FILE].rpartition("\n")[0])
     began = time.perf_counter()
     said = _messages(wide)
-    assert time.perf_counter() - began < 20
+    assert time.perf_counter() - began < 3
     assert len(said) == MOST_SHOWN + 1
     assert said[-1].endswith("more; mend these first")
 
@@ -107,15 +107,16 @@ def test_what_is_not_text_is_refused(tmp_path: Path, content: bytes, message: st
 
 def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
     path = tmp_path / "marked.yaml"
-    path.write_bytes(b"\xef\xbb\xbfbat: 1\n")
-    assert "1: bat: there is no such key; did you mean bar?" in _messages(path)
+    path.write_bytes(b"\xef\xbb\xbfbarr: 1\n")
+    assert "1: barr: there is no such key; did you mean bar?" in _messages(path)
 
 
 @settings(max_examples=300, deadline=None)
 @given(
     st.text(
         alphabet=st.one_of(
-            st.sampled_from("abr:-[]{}&*!|>'\"#%@`, \n\t0159\x85\u2028"), st.characters()
+            st.sampled_from("abr:-[]{}&*!|>'\"#%@`, \n\t0159\x85\u2028"),
+            st.characters(exclude_categories=["Cs"]),
         ),
         max_size=200,
     )
