@@ -1,4 +1,4 @@
-"""Charts of a finished run: movement along the bar, modes against speed, the give, the end view.
+"""Charts of a finished run: movement along the bar, modes against speed, the give.
 
 Each function reads nothing but a `Finished` folder and keeps one picture. None needs a screen or
 a graphics library.
@@ -6,7 +6,9 @@ a graphics library.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -32,9 +34,7 @@ def draw_deflection(finished: Finished, path: Path) -> None:
             f"movement, {'um' if own == 1.0 else 'thou'}   (radial: minus is away from the cut)",
             fontsize=12,
         )
-        right = axes.secondary_yaxis(
-            "right", functions=(lambda y: y * own / other, lambda y: y * other / own)
-        )
+        right = axes.secondary_yaxis("right", functions=(_times(own / other), _times(other / own)))
         right.set_ylabel(f"movement, {'thou' if own == 1.0 else 'um'}")
         _stations_on_top(axes, finished)
         _bar_strip(strip, finished)
@@ -53,6 +53,11 @@ def draw_deflection(finished: Finished, path: Path) -> None:
             fontsize=12.5,
             handlelength=3.2,
         )
+
+
+def _times(factor: float) -> Callable[[Any], Any]:
+    """Function that multiplies by a factor: one unit's axis beside another's."""
+    return lambda value: value * factor
 
 
 def _scale(finished: Finished) -> tuple[float, str]:
@@ -120,7 +125,7 @@ def _three(value: float) -> str:
 def _stations_on_top(axes: Axes, finished: Finished) -> None:
     """The other system's stations along the top edge."""
     factor = 25.4 if finished.system == "mm" else 1 / 25.4
-    top = axes.secondary_xaxis("top", functions=(lambda x: x / factor, lambda x: x * factor))
+    top = axes.secondary_xaxis("top", functions=(_times(1 / factor), _times(factor)))
     top.set_xlabel(f"station from the drive support, {'in' if finished.system == 'mm' else 'mm'}")
     axes.tick_params(labelbottom=False)
 
@@ -224,7 +229,7 @@ def _chosen_shakes(finished: Finished) -> list[ShakeLine]:
     wanted = {1.0, 2.0} | {float(cuts * k) for k in (1, 2, 3) if cuts}
     wanted |= {float(line.per_turn) for line in case.lathe.lines if line.per_turn is not None}
     ordered = sorted(finished.shakes, key=lambda shake: shake.separation)
-    chosen = {}
+    chosen: dict[tuple[float | None, str], ShakeLine] = {}
     for place, shake in enumerate(ordered):
         if place < 1 or shake.order is None or shake.order in wanted:
             chosen.setdefault((shake.order, shake.source if shake.order is None else ""), shake)

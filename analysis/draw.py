@@ -34,11 +34,15 @@ from .paper import (
     within,
 )
 from .parts import CAST, Block, Part, Turned, parts_of, reach, work_ends, work_outside
+from .units import show
 
 Floats = NDArray[np.float64]
 View = Literal["side", "above"]
 WIDTH = 1600
-_PATCH = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
+_SIX_FACES = np.array(
+    [(0, 1, 3, 2), (4, 5, 7, 6), (0, 1, 5, 4), (2, 3, 7, 6), (0, 2, 6, 4), (1, 3, 7, 5)]
+)
+_PATCH: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
 MARGIN = 60
 SWING = 80
 MOST_MODES = 6
@@ -104,8 +108,8 @@ class Stage:
     """One off-screen plotter, cleared and used again for every picture."""
 
     def __init__(self) -> None:
-        self.plotter = pyvista.Plotter(off_screen=True, window_size=(WIDTH, 600))
-        self.plotter.background_color = "white"
+        self.plotter = pyvista.Plotter(off_screen=True, window_size=[WIDTH, 600])
+        self.plotter.renderer.set_background("white")
         self.plotter.enable_anti_aliasing("msaa", multi_samples=4)
 
     def cleared(self) -> Any:
@@ -117,7 +121,7 @@ class Stage:
         """Take the picture, square on, (height, width, 3)."""
         left, right, bottom, top = frame.extent
         plotter = self.plotter
-        plotter.window_size = (WIDTH, frame.height)
+        plotter.window_size = [WIDTH, frame.height]
         middle = np.array([(left + right) / 2, 0.0, 0.0])
         place, sign = _SEEN[view]
         middle[place] = sign * frame.middle
@@ -125,7 +129,7 @@ class Stage:
         plotter.camera.position = tuple(middle + away)
         plotter.camera.focal_point = tuple(middle)
         plotter.camera.up = _UP[view]
-        plotter.enable_parallel_projection()
+        plotter.camera.parallel_projection = True
         plotter.camera.parallel_scale = (top - bottom) / 2
         plotter.renderer.ResetCameraClippingRange()
         plotter.render()
@@ -191,15 +195,7 @@ def _body(part: Part) -> Any:
     """Surface of a part."""
     if isinstance(part, Block):
         corner = _corners(part)
-        faces = [
-            [0, 1, 3, 2],
-            [4, 5, 7, 6],
-            [0, 1, 5, 4],
-            [2, 3, 7, 6],
-            [0, 2, 6, 4],
-            [1, 3, 7, 5],
-        ]
-        return pyvista.PolyData.from_regular_faces(corner, faces)
+        return pyvista.PolyData.from_regular_faces(corner, _SIX_FACES)
     points, count = _turned_points(part)
     rows, columns = np.meshgrid(np.arange(len(part.profile) - 1), np.arange(count - 1))
     start = (rows * count + columns).ravel()
@@ -284,7 +280,7 @@ def _hidden_lines(axes: Axes, case: Case) -> None:
     """The hole, the bit in it and the screws, dashed where the bar hides them."""
     hole = case.cross_hole
     radius = case.bar_diameter(hole.position) / 2
-    dash = {"color": INK, "lw": 1.2, "ls": (0, (4, 2.5)), "zorder": 2}
+    dash: dict[str, Any] = {"color": INK, "lw": 1.2, "ls": (0, (4, 2.5)), "zorder": 2}
     for x in (hole.position - hole.size / 2, hole.position + hole.size / 2):
         axes.plot([x, x], [-radius, radius], **dash)
     back = case.edge_radius - case.bit_length
@@ -294,8 +290,9 @@ def _hidden_lines(axes: Axes, case: Case) -> None:
     turn = np.linspace(0.0, 2 * np.pi, 61)
     for screw in hole.set_screws:
         seen = {**dash, "ls": "-"} if screw.side == "leading" else dash
-        x = hole.position + screw.shift + screw.diameter / 2 * np.cos(turn)
-        axes.plot(x, screw.diameter / 2 * np.sin(turn), **seen)
+        radius = screw.diameter / 2
+        middle = hole.position + screw.shift
+        axes.plot(middle + radius * np.cos(turn), radius * np.sin(turn), **seen)
 
 
 def _lengths(axes: Axes, finished: Finished, low: float, metre: float) -> None:
@@ -432,11 +429,11 @@ def _largest_words(finished: Finished, surface: Any, factor: float) -> str:
     """Largest movement, where it is, and how much it is magnified."""
     amount = np.linalg.norm(surface.point_data["deflection_m"], axis=1)
     place = int(np.argmax(amount))
-    station = float(surface.points[place, 0])
+    step = 0.001 if finished.system == "mm" else 0.1 * 0.0254
+    station = show(round(float(surface.points[place, 0]) / step) * step, "length", finished.system)
     return (
-        f"Largest movement {finished.say(float(amount[place]))}, at "
-        f"{finished.say(round(station, 3))} from the drive support. "
-        f"Movement drawn {factor:.6g} times too large."
+        f"Largest movement {finished.say(float(amount[place]))}, {station} from the drive "
+        f"support. Movement drawn {factor:.6g} times too large."
     )
 
 
@@ -506,15 +503,13 @@ def _supports_and_bit(axes: Axes, finished: Finished, frame: Frame, *, bit_up: b
         names.append(support.kind if name not in ("drive", "tail") else f"{name}: {support.kind}")
     bit = case.cross_hole.position
     if bit_up:
-        axes.plot([bit], [largest + 12 * frame.metre], "v", ms=13, color=INK, zorder=4)
-        axes.text(
-            bit + 14 * frame.metre, largest + 13 * frame.metre, "bit", fontsize=12, va="center"
-        )
+        height = largest + 12 * frame.metre
+        axes.plot([bit], [height], "v", ms=13, color=INK, mec="white", zorder=4)
     else:
-        axes.plot([bit], [0.0], "s", ms=8, mfc="white", mec=INK, mew=1.5, zorder=4)
-        axes.text(
-            bit + 14 * frame.metre, 0.0, "bit", fontsize=12, va="center", zorder=5, bbox=_PATCH
-        )
+        height = 0.0
+        axes.plot([bit], [height], "s", ms=8, mfc="white", mec=INK, mew=1.5, zorder=4)
+    beside = bit + 14 * frame.metre
+    axes.text(beside, height, "bit", fontsize=12, va="center", zorder=5, bbox=_PATCH)
     left, right, _, _ = frame.extent
     widths = [text_width(name, 12) * frame.metre for name in names]
     inset, y = 16 * frame.metre, under - 26 * frame.metre

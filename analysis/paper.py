@@ -59,10 +59,12 @@ def picture(path: Path, width: int, height: int) -> Iterator[Figure]:
     WriteError
         The picture cannot be written; nothing is left at `path`.
     """
-    defaults = {key: value for key, value in mpl.rcParamsDefault.items() if key != "backend"}
-    with mpl.rc_context({**defaults, **_STYLE}):
+    style: dict[Any, Any] = dict(mpl.rcParamsDefault) | _STYLE
+    # Setting the backend, even to itself, makes matplotlib look for a screen.
+    style.pop("backend", None)
+    with mpl.rc_context(style):
         figure = Figure(figsize=(width / DOTS_PER_INCH, height / DOTS_PER_INCH))
-        canvas = FigureCanvasAgg(figure)
+        canvas: Any = FigureCanvasAgg(figure)
         yield figure
         canvas.draw()
         keep(np.asarray(canvas.buffer_rgba())[:, :, :3], path)
