@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import yaml
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from .case import Case, conflicts
 from .entry import Entry
@@ -28,9 +28,9 @@ from .shape import (
     Key,
     dotted,
     field_at,
+    holds_quantity,
     keys_named,
     kind_of,
-    model_for,
     model_in,
     models_at,
     parts,
@@ -331,29 +331,21 @@ def _with_measured(raw: dict[str, Any], sheet: _Sheet) -> dict[str, Any]:
     return raw
 
 
-def _place(raw: Any, key: Key, value: str) -> bool:
-    """Write a value at a key of a quantity; False if a case has no such quantity."""
-    model: type[BaseModel] = Case
-    here = raw
-    for depth, part in enumerate(key):
-        if isinstance(part, int):
-            if not isinstance(here, list) or not part < len(here):
-                return False
-            here = here[part]
-            continue
-        if not isinstance(here, dict):
+def _place(raw: dict[str, Any], key: Key, value: str) -> bool:
+    """Write a value at a key of a quantity; False if this case has no such quantity."""
+    if not holds_quantity(key, raw):
+        return False
+    here: Any = raw
+    for depth, part in enumerate(key[:-1]):
+        if depth == 0:  # a section that may be left out, such as limits
+            raw.setdefault(str(part), {})
+        if part not in parts(here):
             return False
-        field = model_for(model, here).model_fields.get(part)
-        if field is None:
-            return False
-        if depth == len(key) - 1:
-            if not kind_of(field):
-                return False
-            here[part] = value
-            return True
-        model = model_in(field) or model
-        here = here.setdefault(part, {})
-    return False
+        here = here[part]
+    if not isinstance(here, dict) and key[-1] not in parts(here):
+        return False
+    here[key[-1]] = value
+    return True
 
 
 def _not_there(sheet: _Sheet, key: Key, what: str) -> None:

@@ -108,6 +108,16 @@ def models_at(key: Key, raw: Any = None) -> tuple[type[BaseModel], ...]:
     return models
 
 
+def holds_quantity(key: Key, raw: Any) -> bool:
+    """Whether a key names one quantity of the case as it is written."""
+    if not key:
+        return False
+    in_list = isinstance(key[-1], int)
+    owner, name = (key[:-2], key[-2:-1]) if in_list else (key[:-1], key[-1:])
+    fields = [f for model in models_at(owner, raw) for n in name for f in _named_field(model, n)]
+    return any(kind_of(f) and (get_origin(f.annotation) is tuple) == in_list for f in fields)
+
+
 def parts(raw: Any) -> Collection[str | int]:
     """Keys of a mapping, numbers of a list, nothing of a text."""
     if isinstance(raw, dict):

@@ -255,7 +255,7 @@ _TYPED_ANOTHER_WAY = str.maketrans(
     }
 )
 
-_DECIMAL = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,2}(?![0-9]))?"
+_DECIMAL = r"(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3}(?![0-9]))?"
 _FRACTION = r"[0-9]+/[0-9]+(?![0-9.,])"
 _NUMBER = rf"[+-]?(?:[0-9]+[- ]{_FRACTION}|{_FRACTION}|{_DECIMAL})(?![0-9.,])"
 _QUANTITY = re.compile(rf"({_NUMBER}) ?(.*)")

@@ -123,8 +123,9 @@ def test_every_unit_is_worth_what_pint_says() -> None:
     ours_only |= {"mpa": "MPa", "gpa": "GPa", "pa": "Pa", "kpa": "kPa", "kn": "kN", "w": "W"}
     ours_only |= {"kw": "kW", "hz": "Hz", "khz": "kHz", "ksi": "kpsi", "hp": "horsepower"}
     for name, unit in units._UNITS.items():
-        theirs = registry.Quantity(f"1.0 {ours_only.get(name, name)}").to_base_units()
-        assert float(unit.factor) == pytest.approx(theirs.magnitude, rel=1e-12), name
+        said = f"1.0 {ours_only.get(name, name)}"
+        theirs = float(registry.Quantity(said).to_base_units().magnitude)
+        assert float(unit.factor) == pytest.approx(theirs, rel=1e-12), name
 
 
 def test_every_example_is_read() -> None:
@@ -161,7 +162,7 @@ def test_rigid_is_endlessly_stiff_and_nothing_else_is() -> None:
         ("9**9**9 mm", "length", "does not read as a quantity; write one such as"),
         ("nan mm", "length", "`nan mm` does not read as a quantity"),
         ("inf", "stiffness", "`inf` does not read as a quantity"),
-        ("1e400 mm", "length", "`1e400 mm` does not read as a quantity"),
+        ("1e400 mm", "length", "`1e400 mm` is far beyond any lathe"),
         ("1e99 mm", "length", "far beyond any lathe"),
         ("9" * 60 + " mm", "length", "far beyond any lathe"),
         ("1/0 in", "length", "`1/0` is not a fraction"),
