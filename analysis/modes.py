@@ -33,6 +33,7 @@ class Modes:
     plane : (n_mode,), where each mode moves most
     purity : (n_mode,), share of its motion that is in that plane
     residual : (n_mode,), of ``x = w^2 K^-1 M x``, relative
+    damping : (n_mode,), damping ratio that the supports' dampers alone give each mode
     along : (n_mode, 6, n_station), motion along the bar, in the order of `model.MOTIONS`
     angle : rad, of the bit past straight up, at which the supports were taken
     """
@@ -42,6 +43,7 @@ class Modes:
     plane: tuple[Plane, ...]
     purity: Floats
     residual: Floats
+    damping: Floats
     along: Floats
     angle: float
 
@@ -107,6 +109,7 @@ def undamped_modes(
         plane=plane,
         purity=purity,
         residual=residual,
+        damping=_damping(model, frequency, shape),
         along=along,
         angle=angle,
     )
@@ -156,6 +159,18 @@ def _residuals(model: Model, held: Held, squared: Floats, shape: Floats) -> Floa
     difference = shape - held.solve(model.mass @ shape).motion * squared
     size = np.einsum("ij,ij->j", difference, model.mass @ difference)
     return np.asarray(np.sqrt(np.abs(size)))
+
+
+def _damping(model: Model, frequency: Floats, shape: Floats) -> Floats:
+    """Damping ratio ``phi^T C phi / 2w`` of each mode from the radial dampers of the supports.
+
+    First order in the damping (Rayleigh): right while the ratio stays below about 0.1.
+    """
+    lost = np.zeros(frequency.size)
+    for hold in model.holds:
+        moved = hold.motion[:, :2].T @ shape
+        lost += hold.damping * (moved**2).sum(axis=0)
+    return np.asarray(lost / (4 * pi * frequency))
 
 
 def _planes(model: Model, along: Floats) -> tuple[tuple[Plane, ...], Floats]:

@@ -120,15 +120,18 @@ def _static(outcome: Outcome) -> dict[str, Any]:
 
 def _modes(outcome: Outcome) -> list[dict[str, Any]]:
     modes = outcome.modes
-    rows = zip(modes.frequency, modes.plane, modes.purity, modes.residual, strict=True)
+    rows = zip(
+        modes.frequency, modes.plane, modes.purity, modes.residual, modes.damping, strict=True
+    )
     return [
         {
             "frequency_Hz": float(frequency),
             "plane": plane,
             "purity": float(purity),
             "residual": float(residual),
+            "support_damping_ratio": float(damping),
         }
-        for frequency, plane, purity, residual in rows
+        for frequency, plane, purity, residual, damping in rows
     ]
 
 
@@ -218,6 +221,7 @@ _MODES = {
     "plane": "-",
     "purity": "-",
     "residual": "-",
+    "support_damping": "-",
     "waves_per_turn": "-",
 }
 _SHAKES = {"source": "-", "order": "-", "frequency": "Hz", "mode": "Hz", "separation": "-"}
@@ -274,6 +278,7 @@ def _mode_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
             mode["plane"],
             mode["purity"],
             mode["residual"],
+            mode["support_damping_ratio"],
             frequency / spindle,
         )
 

@@ -190,12 +190,13 @@ def _reactions(outcome: Outcome) -> None:
 def _modes(outcome: Outcome) -> None:
     modes, change = outcome.modes, outcome.refinement
     heading("Modes")
-    rows = [("Hz", "plane", "waves per turn", "residual")]
-    for frequency, plane, residual in zip(
-        modes.frequency, modes.plane, modes.residual, strict=True
+    rows = [("Hz", "plane", "waves per turn", "damping from supports", "residual")]
+    for frequency, plane, damping, residual in zip(
+        modes.frequency, modes.plane, modes.damping, modes.residual, strict=True
     ):
         waves = frequency / outcome.speed.spindle_speed
-        rows.append((f"{frequency:.1f}", plane, f"{waves:.0f}", f"{residual:.0e}"))
+        row = (f"{frequency:.1f}", plane, f"{waves:.0f}", f"{damping:.2%}", f"{residual:.0e}")
+        rows.append(row)
     table(rows)
     say(
         wrapped(

@@ -23,6 +23,7 @@ def ringing_at(*pitches: float) -> Modes:
         plane=tuple(planes),
         purity=np.ones(count),
         residual=np.zeros(count),
+        damping=np.zeros(count),
         along=nothing,
         angle=0.0,
     )
