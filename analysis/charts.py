@@ -15,10 +15,9 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from .finished import Finished, ShakeLine, bar_pieces, plane_words
+from .finished import THOU, Finished, ShakeLine, bar_pieces, plane_words
 from .paper import FAINT, INK, QUIET, picture, spread, text_width, within
 
-THOU = 25.4
 TRIVIAL_RATIO = 10.0
 HATCHES = ("///", "...", "\\\\\\", "xxx", "---", "++", "ooo", "|||")
 
@@ -77,7 +76,7 @@ def _movement_curves(axes: Axes, finished: Finished, own: float) -> None:
     ):
         at_bit = float(np.interp(bit, x, table[name]))
         way = ahead if at_bit > 0 else behind
-        label = f"{name}: at the bit {_small(abs(at_bit), finished)} {way}"
+        label = f"{name}: at the bit {finished.movement(abs(at_bit))} {way}"
         axes.plot(x, table[name] / own, style, color=INK, lw=2.4, label=label)
     if "hand" in table:
         axes.plot(
@@ -92,7 +91,7 @@ def _movement_curves(axes: Axes, finished: Finished, own: float) -> None:
     if hand:
         radial = float(np.interp(bit, x, table["radial"]))
         value = float(np.copysign(hand["value_m"] * 1e6, radial))
-        label = f"radial by hand formula: at the bit {_small(abs(value), finished)}"
+        label = f"radial by hand formula: at the bit {finished.movement(abs(value))}"
         axes.plot([bit], [value / own], "o", ms=11, mfc="white", mec=INK, mew=2, label=label)
     axes.axhline(0.0, color=QUIET, lw=0.8)
     axes.axvline(bit, color=QUIET, lw=1.0, ls=(0, (6, 4)))
@@ -100,26 +99,6 @@ def _movement_curves(axes: Axes, finished: Finished, own: float) -> None:
         axes.axvline(station * 1000 / unit, color=FAINT, lw=1.0)
     axes.grid(axis="y", color=FAINT, lw=0.6)
     axes.margins(x=0.03, y=0.10)
-
-
-def _small(value: float, finished: Finished) -> str:
-    """A movement in um, said in both systems."""
-    metric, inch = f"{_three(value)} um", f"{_three(value / THOU)} thou"
-    return f"{metric} ({inch})" if finished.system == "mm" else f"{inch} ({metric})"
-
-
-def _three(value: float) -> str:
-    """Three significant digits, never as a power of ten.
-
-    Examples
-    --------
-    >>> _three(-12.345), _three(0.04567), _three(1234.0)
-    ('-12.3', '-0.0457', '1234')
-    """
-    if value == 0:
-        return "0"
-    places = max(0, 2 - int(np.floor(np.log10(abs(value)))))
-    return f"{value:.{min(places, 6)}f}"
 
 
 def _stations_on_top(axes: Axes, finished: Finished) -> None:
@@ -411,6 +390,8 @@ def draw_give(finished: Finished, path: Path) -> None:
 
 def _percent(share: float) -> str:
     """Percent without false digits."""
+    if abs(share) < 0.05:
+        return "under 0.1 %"
     return f"{share:.0f} %" if abs(share) >= 9.95 else f"{share:.1f} %"
 
 
@@ -422,8 +403,8 @@ def _give_words(finished: Finished) -> str:
     push = cut.get("force_radial_N")
     if push is None:
         return words + "."
-    moved = push / static["stiffness_radial_N_per_m"]
-    return f"{words}; {finished.say(moved)} under {finished.say(push, 'force')}."
+    moved = 1e6 * push / static["stiffness_radial_N_per_m"]
+    return f"{words}; {finished.movement(moved)} under {finished.say(push, 'force')}."
 
 
 CHARTS = {

@@ -7,7 +7,7 @@ ends the process, so this is only ever called from the child of `pictures`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -26,6 +26,7 @@ from .paper import (
     INK,
     QUIET,
     dimension,
+    fits_between,
     nice_step,
     picture,
     spread,
@@ -145,8 +146,8 @@ def draw_setup(stage: Stage, finished: Finished, path: Path) -> None:
     first, last, radius = reach(parts)
     metre = max((last - first) / (WIDTH - 2 * MARGIN), 2 * radius / 560)
     band = int(2 * radius / metre) + 24
-    rows = 4 if finished.case.work.length else 3
-    below, above = 54 + 40 * rows, 156
+    rows = _length_rows(finished, metre)
+    below, above = 54 + 40 * len(rows), 156
     height = below + band + above
     frame = Frame(
         left=(first + last) / 2 - WIDTH * metre / 2,
@@ -161,7 +162,8 @@ def draw_setup(stage: Stage, finished: Finished, path: Path) -> None:
         _section_of_work(axes, parts)
         _hidden_lines(axes, finished.case)
         axes.axhline(0.0, color=QUIET, lw=0.8, ls=(0, (16, 3, 3, 3)))
-        _lengths(axes, finished, low, metre)
+        _work_at_both_ends(axes, finished.case)
+        _lengths(axes, rows, low, metre)
         _callouts(axes, finished, radius + 12 * metre, frame)
         figure.text(
             0.02,
@@ -295,46 +297,51 @@ def _hidden_lines(axes: Axes, case: Case) -> None:
         axes.plot(middle + radius * np.cos(turn), radius * np.sin(turn), **seen)
 
 
-def _lengths(axes: Axes, finished: Finished, low: float, metre: float) -> None:
-    """Rows of dimensions under the set-up, the short ones first."""
+Row = tuple[tuple[float, float, str], ...]
+
+
+def _length_rows(finished: Finished, metre: float) -> list[Row]:
+    """Rows of dimensions, the short ones first: start, end and words of each."""
     case, say = finished.case, finished.say
     bit, span = case.cross_hole.position, case.bar.span
-    rows: list[list[tuple[float, float, str]]] = []
-    outside = work_outside(case)
+    to_bit = (0.0, bit, f"bit at {say(bit)}")
+    rows: list[Row] = []
     if case.work.length:
-        first, last = work_ends(case)
-        rows.append([(first, last, f"bore length {say(case.work.length)}")])
-        for x in (bit - case.work.length, bit + case.work.length):
-            axes.plot([x, x], [-outside, outside], color=INK, lw=1.2, ls=(0, (8, 4)), zorder=2)
-        for r in (-outside, outside):
-            axes.plot(
-                [bit - case.work.length, bit + case.work.length],
-                [r, r],
-                color=INK,
-                lw=1.0,
-                ls=(0, (8, 4)),
-                zorder=2,
-            )
-    rows.append([(0.0, bit, f"bit at {say(bit)}")])
-    if case.supports.tail is not None:
-        rows[-1].append((bit, span, say(span - bit)))
-    ends = case.ends
-    tail = case.supports.tail is not None
-    rows.append([(0.0, span, f"span {say(span)}" if tail else f"overhang {say(span)}")])
-    if case.work.length:
-        sweep = 2 * case.work.length
-        words = f"the work travels over {say(sweep)}"
-        rows.append([(bit - case.work.length, bit + case.work.length, words)])
+        rows.append(((*work_ends(case), f"bore length {say(case.work.length)}"),))
+    if case.supports.tail is None:
+        rows += [(to_bit,), ((0.0, span, f"overhang {say(span)}"),)]
     else:
-        rows.append([(ends[0], ends[1], f"bar overall {say(ends[1] - ends[0])}")])
+        onward = (bit, span, f"bit to tail {say(span - bit)}")
+        fits = all(fits_between(*each, dot=metre) for each in (to_bit, onward))
+        rows += [(to_bit, onward)] if fits else [(to_bit,), (onward,)]
+        rows.append(((0.0, span, f"span {say(span)}"),))
+    if case.work.length:
+        travel = f"the work travels over {say(2 * case.work.length)}"
+        rows.append(((bit - case.work.length, bit + case.work.length, travel),))
+    else:
+        first, last = case.ends
+        rows.append(((first, last, f"bar overall {say(last - first)}"),))
+    return rows
+
+
+def _lengths(axes: Axes, rows: Sequence[Row], low: float, metre: float) -> None:
+    """Draw the rows of dimensions under the set-up."""
     for number, row in enumerate(rows):
         y = low - (20 + 40 * number) * metre
         for start, end, text in row:
             for x in (start, end):
-                axes.plot(
-                    [x, x], [low + 6 * metre, y - 8 * metre], color=QUIET, lw=0.7, zorder=0.5
-                )
+                top = low + 6 * metre
+                axes.plot([x, x], [top, y - 8 * metre], color=QUIET, lw=0.7, zorder=0.5)
             dimension(axes, start, end, y, text, dot=metre)
+
+
+def _work_at_both_ends(axes: Axes, case: Case) -> None:
+    """Dashed outline of where the work lies with the bit before it, and with it bored."""
+    if case.work.length:
+        outside, bit = work_outside(case), case.cross_hole.position
+        first, last = bit - case.work.length, bit + case.work.length
+        x, y = [first, last, last, first, first], [outside, outside, -outside, -outside, outside]
+        axes.plot(x, y, color=INK, lw=1.1, ls=(0, (8, 4)), zorder=2)
 
 
 def _callouts(axes: Axes, finished: Finished, high: float, frame: Frame) -> None:
@@ -400,9 +407,10 @@ def body_surface(path: Path) -> Any:
 
 def draw_deflected(stage: Stage, finished: Finished, surface: Any, path: Path) -> None:
     """The bar bent by the cut, seen from the side and from above, movement magnified."""
-    moved = np.asarray(surface.point_data["deflection_m"], dtype=float)
-    amount = np.linalg.norm(moved, axis=1)
-    largest = float(amount.max())
+    table = finished.deflection
+    centre = np.hypot(table["radial"], table["tangential"]) * 1e-6
+    moved, amount = bending(surface.points, table)
+    largest = float(centre.max())
     frame = _bar_frame(finished.case, 2 * SWING + 96)
     factor = nice_step(SWING * frame.metre / largest, _MAGNIFIED) if largest > 0 else 1.0
     shots = [
@@ -420,20 +428,35 @@ def draw_deflected(stage: Stage, finished: Finished, surface: Any, path: Path) -
                 0.02, (bottom + frame.height - 22) / height, _VIEW_WORDS[view], fontsize=12
             )
         _heading(
-            figure, height, "The bar bent by the cut", _largest_words(finished, surface, factor)
+            figure, height, "The bar bent by the cut", _largest_words(finished, centre, factor)
         )
         _movement_key(figure, finished, largest, height)
 
 
-def _largest_words(finished: Finished, surface: Any, factor: float) -> str:
+def bending(points: Any, table: Mapping[str, Floats]) -> tuple[Floats, Floats]:
+    """Movement of points of the bar as it bends, (n, 3) m, and of its centre line there, (n,) m.
+
+    The turning of the whole bar in its drive is left out: it moves the surface more than the
+    bending does and changes no bore.
+    """
+    x, r, t = np.asarray(points, dtype=float).T
+    radial, tangential, slope, across = (
+        np.interp(x, table["station"] * 1e-3, table[name] * 1e-6)
+        for name in ("radial", "tangential", "slope_bit", "slope_across")
+    )
+    moved = np.stack([-r * slope - t * across, radial, tangential], axis=1)
+    return moved, np.hypot(radial, tangential)
+
+
+def _largest_words(finished: Finished, centre: Floats, factor: float) -> str:
     """Largest movement, where it is, and how much it is magnified."""
-    amount = np.linalg.norm(surface.point_data["deflection_m"], axis=1)
-    place = int(np.argmax(amount))
+    place = int(np.argmax(centre))
     step = 0.001 if finished.system == "mm" else 0.1 * 0.0254
-    station = show(round(float(surface.points[place, 0]) / step) * step, "length", finished.system)
+    station = round(float(finished.deflection["station"][place]) * 1e-3 / step) * step
     return (
-        f"Largest movement {finished.say(float(amount[place]))}, {station} from the drive "
-        f"support. Movement drawn {factor:.6g} times too large."
+        f"The centre line moves {finished.movement(float(centre[place]) * 1e6)} at most, "
+        f"{show(station, 'length', finished.system)} from the drive support. Movement drawn "
+        f"{factor:.6g} times too large; twist of the bar left out."
     )
 
 
@@ -545,7 +568,7 @@ def _key_ticks(axes: Axes, metric: float, unit: tuple[str, float], *, bottom: bo
     step = nice_step(metric / worth / 4)
     ticks = np.arange(0.0, metric / worth + step * 1e-9, step)
     axes.set_xticks(ticks * worth, [f"{tick:.6g}" for tick in ticks])
-    side = 1.008, (-0.75 if bottom else 1.75)
+    side = 1.03, (-0.75 if bottom else 1.75)
     axes.text(*side, name, transform=axes.transAxes, va="center", fontsize=12)
 
 

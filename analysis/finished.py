@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from math import floor, log10
 from pathlib import Path
 from typing import Any, Literal
 
@@ -18,6 +19,8 @@ from .case import Case
 from .casefile import CaseFile, read_case_file
 from .units import show
 
+THOU = 25.4
+"""One thousandth of an inch, um."""
 System = Literal["mm", "inch"]
 _INCH_WORDS = re.compile(r"\"|[^a-z](in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
 
@@ -67,6 +70,24 @@ class Finished:
     def say(self, value: float, kind: str = "length") -> str:
         """A quantity in the case's own units, the other system in brackets."""
         return said(value, self.system, kind)
+
+    def movement(self, value: float) -> str:
+        """A movement in um, said in um and thou, the case's own first."""
+        metric, inch = f"{three_digits(value)} um", f"{three_digits(value / THOU)} thou"
+        return f"{metric} ({inch})" if self.system == "mm" else f"{inch} ({metric})"
+
+
+def three_digits(value: float) -> str:
+    """Three significant digits, never as a power of ten.
+
+    Examples
+    --------
+    >>> three_digits(-12.345), three_digits(0.04567), three_digits(1234.0)
+    ('-12.3', '0.0457', '1234')
+    """
+    if abs(value) < 1e-6:
+        return "0"
+    return f"{value:.{max(0, 2 - floor(log10(abs(value))))}f}"
 
 
 def said(value: float, system: System, kind: str = "length") -> str:

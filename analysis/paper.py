@@ -158,6 +158,11 @@ def text_width(text: str, points: float) -> float:
     return len(text) * points * 0.62 * DOTS_PER_INCH / 72 + 12
 
 
+def fits_between(start: float, end: float, text: str, *, dot: float, points: float = 12) -> bool:
+    """Whether a text has room in the line of its own dimension."""
+    return text_width(text, points) < (end - start) / dot - 40
+
+
 def dimension(
     axes: Axes, start: float, end: float, y: float, text: str, *, dot: float, points: float = 12
 ) -> None:
@@ -171,10 +176,9 @@ def dimension(
     dot
         Size of one dot in the coordinates of the axes.
     """
-    room = (end - start) / dot
     arrow = {"arrowstyle": "<|-|>", "color": INK, "lw": 1.0, "shrinkA": 0, "shrinkB": 0}
     axes.annotate("", (start, y), (end, y), arrowprops=arrow)
-    inside = text_width(text, points) < room - 40
+    inside = fits_between(start, end, text, dot=dot, points=points)
     left = end + (text_width(text, points) + 16) * dot > axes.get_xlim()[1]
     beside = start - 8 * dot if left else end + 8 * dot
     axes.text(

@@ -56,8 +56,7 @@ def parts_of(case: Case) -> list[Part]:
         if "centre" in support.kind:
             station = case.ends[0 if name == "drive" else 1]
         radius = case.bar_diameter(min(max(station, case.ends[0]), case.ends[1])) / 2
-        for part in _support(case, support, radius):
-            found.append(_placed(part, station, towards))
+        found += [_placed(part, station, towards) for part in _support(case, support, radius)]
     return found
 
 
@@ -148,7 +147,7 @@ def _support(case: Case, support: AnySupport, radius: float) -> list[Part]:
     mouth = case.bar.centre_hole_diameter
     parts = _centre(support.kind, radius, mouth / 2 if mouth else radius / 4)
     if isinstance(support, DogCentre):
-        parts += _dog(support, radius)
+        parts += _dog(support.dog_position - case.ends[0], radius)
     return parts
 
 
@@ -192,9 +191,9 @@ def _centre(kind: str, radius: float, mouth: float) -> list[Part]:
     ]
 
 
-def _dog(support: DogCentre, radius: float) -> list[Part]:
-    """A dog on the bar, its tail in a driving plate behind the centre."""
-    at, half = -float(support.dog_position), 0.35 * radius
+def _dog(inward: float, radius: float) -> list[Part]:
+    """A dog on the bar, `inward` of its end, its tail in a driving plate behind the centre."""
+    at, half = -inward, 0.35 * radius
     plate = (radius - radius / 4) / _SLOPE + 1.2 * radius
     arm = (1.9 * radius, 2.5 * radius)
     wide = (-0.3 * radius, 0.3 * radius)
