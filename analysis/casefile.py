@@ -22,7 +22,8 @@ from pydantic import ValidationError
 from .case import Case, conflicts
 from .entry import Entry
 from .errors import CaseError, Problem
-from .inputs import SI_UNIT, Input, inputs
+from .inputs import SI_UNIT, inputs
+from .inputs import Input as Input  # what a case file is made of
 from .material import BarMaterial, WorkMaterial, is_shipped
 from .shape import (
     Key,
@@ -214,7 +215,7 @@ def _screen(source: Source, loader: type) -> None:
     """Refuse by events, before any node is built, what a case has no use for."""
     depth = documents = 0
     for event in yaml.parse(source.text, Loader=loader):
-        line = event.start_mark.line + 1
+        line = 0 if event.start_mark is None else event.start_mark.line + 1
         anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
         if anchor is not None:
             sign = "*" if isinstance(event, yaml.AliasEvent) else "&"

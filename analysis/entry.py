@@ -143,9 +143,12 @@ def _read_fit(value: object) -> Fit:
     raise _wrong(message)
 
 
-BoreSize = Annotated[
-    Fit,
-    PlainValidator(_read_fit),
-    WithJsonSchema({"type": "string", "examples": EXAMPLES["fit"].split(", ")}),
-    Kind("fit"),
-]
+if TYPE_CHECKING:
+    BoreSize = Fit
+else:
+    BoreSize = Annotated[
+        Any,  # not Fit, whose own serializer refuses what the validator made
+        PlainValidator(_read_fit),
+        WithJsonSchema({"type": "string", "examples": EXAMPLES["fit"].split(", ")}),
+        Kind("fit"),
+    ]

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 import yaml
+from pydantic import ValidationError
 
 from barwright.analysis.case import Case, conflicts
 
@@ -91,3 +92,22 @@ def test_a_bushing_at_the_tail_lets_the_hole_stand_beyond_it(kind: str) -> None:
         work={"length": None},
     )
     assert (("cross_hole", "position") in _keys(case)) == (kind == "steady")
+
+
+@pytest.mark.parametrize(
+    ("diameter", "message"),
+    [
+        (float("nan"), "nan is not a quantity; give a number"),
+        (float("inf"), "inf is not a quantity; give a number"),
+        (True, "this needs one quantity such as 1-1/4 in"),
+        (200.0, "out of range: this must be at most 100000 mm"),
+    ],
+)
+def test_a_number_from_python_is_held_to_the_same_bounds(diameter: float, message: str) -> None:
+    with pytest.raises(ValidationError, match=message):
+        _case(bar={"diameter": diameter})
+
+
+def test_a_bore_from_python_is_a_fit_and_not_a_number() -> None:
+    with pytest.raises(ValidationError, match="this needs a size with its limits such as 44 H7"):
+        _case(work={"bore": 0.044})
