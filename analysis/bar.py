@@ -47,8 +47,9 @@ class SetScrew(Entry):
 
     diameter: Length
     """Diameter of the tapped hole (the thread's major diameter)."""
-    side: Literal["leading", "trailing"] = "trailing"
-    """Which side of the bar the screw enters from."""
+    side: Literal["leading", "trailing"] = "leading"
+    """Which side of the bar the screw enters from; from the leading side, the thrust of the cut
+    lands on solid bar and not on the screw."""
     shift: Position = 0.0
     """How far along the bar from the middle of the cross-hole, positive towards the tail."""
 
@@ -63,11 +64,17 @@ class CrossHole(Entry):
     position: Position
     """Middle of the hole along the bar, measured from the drive support."""
     offset: Position = 0.0
-    """Middle of the hole from the bar's centre line, positive towards the leading side."""
+    """Middle of the hole from the bar's centre line, positive towards the trailing side: half the
+    bit puts its cutting face on the centre line."""
     corner_radius: LengthOrZero = 0.0
     """Radius left in the corners of a square hole (0: filed sharp)."""
     set_screws: tuple[SetScrew, ...] = ()
     """The screws that hold the bit."""
+
+    @property
+    def middle(self) -> float:
+        """Where the middle of the hole lies along t, m: the trailing side is at negative t."""
+        return -self.offset
 
 
 class Bit(Entry):

@@ -45,7 +45,7 @@ class Measured(Entry):
     """Dotted name of the value, such as `supports.drive.tilt_stiffness`."""
     value: str
     """What was measured, with its unit and, best, its range."""
-    on: str = ""
+    date: str = ""
     """When."""
     how: str = ""
     """How, such as `spring balance and indicator`."""

@@ -79,7 +79,7 @@ def _section_of_bar(axes: Axes, finished: Finished) -> None:
     axes.add_patch(bar)
     # Looking from the tail end, the leading side (+t) is on the left.
     slot = Rectangle(
-        (-hole.offset - hole.size / 2, -radius),
+        (-hole.middle - hole.size / 2, -radius),
         hole.size,
         2 * radius,
         facecolor="white",
@@ -89,7 +89,7 @@ def _section_of_bar(axes: Axes, finished: Finished) -> None:
     axes.add_patch(slot)
     slot.set_clip_path(bar)
     for screw in hole.set_screws:
-        _screw(axes, screw.side, screw.diameter, hole.size, hole.offset, radius)
+        _screw(axes, screw.side, screw.diameter, hole.size, hole.middle, radius)
     axes.add_patch(Circle((0, 0), radius, fill=False, edgecolor=INK, lw=2.0))
     axes.add_patch(Polygon(_bit_outline(finished), facecolor="#4a4a4a", edgecolor=INK, lw=1.4))
 
@@ -117,7 +117,7 @@ def _bit_outline(finished: Finished) -> list[tuple[float, float]]:
     """Corners of the bit; its cutting face is on the left, the back of the tip is ground away."""
     case = finished.case
     tip, back = case.edge_radius, case.edge_radius - case.bit_length
-    face = -case.cross_hole.offset - case.bit.size / 2
+    face = -case.cross_hole.middle - case.bit.size / 2
     heel = face + case.bit.size
     relief = min(0.2 * case.bit.size, 0.6 * max(case.projection, 0.0))
     edge = sqrt(max(tip**2 - face**2, 0.0)) if abs(face) < tip else tip
@@ -201,7 +201,7 @@ def _notes(finished: Finished) -> list[tuple[float, float, str]]:
     hole, bit = case.cross_hole, case.bit
     radius = case.bar_diameter(hole.position) / 2
     bore, start = case.work.bore.nominal / 2, start_radius(finished.case)
-    right = -hole.offset + bit.size / 2
+    right = -hole.middle + bit.size / 2
     gap = start - radius
     middle = (start + radius) / 2
     notes = [
@@ -219,7 +219,7 @@ def _notes(finished: Finished) -> list[tuple[float, float, str]]:
             f"sticks out {say(case.projection)} from the bar"
             + ("" if bit.length is None else f"\nlength {say(case.bit_length)}"),
         ),
-        (-hole.offset + hole.size / 2, -0.62 * radius, _hole_words(finished)),
+        (-hole.middle + hole.size / 2, -0.62 * radius, _hole_words(finished)),
     ]
     trailing = [screw for screw in hole.set_screws if screw.side == "trailing"]
     if trailing:
@@ -253,7 +253,7 @@ def _hole_words(finished: Finished) -> str:
     """Size of the cross-hole and where its middle is."""
     hole = finished.case.cross_hole
     words = f"{hole.shape} hole {finished.say(hole.size)}"
-    if abs(hole.offset) < 1e-9:
+    if abs(hole.middle) < 1e-9:
         return f"{words},\nits middle on the centre line"
-    side = "leading" if hole.offset > 0 else "trailing"
-    return f"{words}, its middle\n{finished.say(abs(hole.offset))} to the {side} side"
+    side = "leading" if hole.middle > 0 else "trailing"
+    return f"{words}, its middle\n{finished.say(abs(hole.middle))} to the {side} side"

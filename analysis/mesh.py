@@ -168,7 +168,7 @@ def _hole(case: Case) -> Hole:
         shape=hole.shape,
         size=hole.size,
         position=hole.position,
-        offset=hole.offset,
+        offset=hole.middle,
         corner_radius=hole.corner_radius if hole.shape == "square" else 0.0,
     )
 
@@ -274,15 +274,23 @@ def _pieces(shape: SolidShape) -> Iterator[Any]:
             yield occ.Cylinder(occ.Pnt(start, 0, 0), occ.X, radius, end - start)
 
 
-def _geometry(shape: SolidShape, hole_length: float) -> Any:
+def _geometry(shape: SolidShape, hole_length: float, *, filled: bool = False) -> Any:
+    """The bar, and if `filled` what was cut out of it as a body of its own."""
     from netgen import occ
 
     tools = list(_tools(shape, hole_length))
+    whole = list(_pieces(shape))
     pieces = []
-    for piece in _pieces(shape):
+    for piece in whole:
         for tool in tools:
             piece = piece - tool
+        piece.solids.name = "bar"
         pieces.append(piece)
+    if filled:
+        for piece in whole:
+            plug = piece * occ.Fuse(tools)
+            plug.solids.name = "plug"
+            pieces.append(plug)
     return occ.OCCGeometry(occ.Glue(pieces) if len(pieces) > 1 else pieces[0])
 
 
@@ -299,6 +307,7 @@ class SolidMesh:
     mesh : scikit-fem's mesh, ten nodes a tetrahedron
     element_length, hole_length : m, longest element asked for, in the bar and at the hole
     walls : facets of the cross-hole's walls, those of the set-screw holes left out
+    plug : elements inside the holes of a bar meshed with its holes filled, else none
     """
 
     shape: SolidShape
@@ -306,6 +315,7 @@ class SolidMesh:
     element_length: float
     hole_length: float
     walls: NDArray[np.int64]
+    plug: NDArray[np.int64]
 
     @property
     def nodes(self) -> Floats:
@@ -330,6 +340,7 @@ def solid_mesh(
     refinement: float = 0.0,
     element_length: float | None = None,
     hole_length: float | None = None,
+    filled: bool = False,
 ) -> SolidMesh:
     """Mesh a bar, fine at its cross-hole; the same shape always gives the same mesh.
 
@@ -339,6 +350,7 @@ def solid_mesh(
     element_length, hole_length : m, longest element in the bar and at the hole's walls, at
         refinement 0; left out, 0.23 of the smallest diameter, and a third of the hole
         but no less than a twentieth of the bar
+    filled : keep what was cut out as elements of their own, named by `plug`
 
     A corner radius below 0.45 of the element length at the hole is meshed sharp.
 
@@ -352,7 +364,7 @@ def solid_mesh(
     length = (element_length or _COARSENESS * smallest) / finer
     size = shape.hole.size if shape.hole else smallest
     at_hole = min(length, (hole_length or max(size / _PER_HOLE, smallest / 20)) / finer)
-    tetrahedra = _meshed(_plainer(shape, at_hole), length, at_hole)
+    tetrahedra = _meshed(_plainer(shape, at_hole), length, at_hole, filled=filled)
     mesh, walls = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
@@ -360,6 +372,7 @@ def solid_mesh(
         element_length=length,
         hole_length=at_hole,
         walls=walls,
+        plug=_inside(tetrahedra, "plug"),
     )
 
 
@@ -371,9 +384,9 @@ def _plainer(shape: SolidShape, at_hole: float) -> SolidShape:
     return replace(shape, hole=replace(hole, corner_radius=0.0))
 
 
-def _meshed(shape: SolidShape, length: float, at_hole: float) -> Any:
+def _meshed(shape: SolidShape, length: float, at_hole: float, *, filled: bool) -> Any:
     """Second-order netgen mesh."""
-    geometry = _geometry(shape, at_hole)
+    geometry = _geometry(shape, at_hole, filled=filled)
     try:
         # Curvature is followed by curved elements, so it need not shorten them: the default
         # puts 30 000 elements on the rounded corners of a square hole.
@@ -403,6 +416,13 @@ def _to_skfem(netgen: Any) -> tuple[MeshTet2, NDArray[np.int64]]:
     mesh = MeshTet2(np.ascontiguousarray(point[order].T), np.ascontiguousarray(number[tetra].T))
     named = [number[_corners(face)] for face in _named(netgen, "hole")]
     return mesh, _facets(mesh, np.array(named, dtype=np.int64).reshape(-1, 3))
+
+
+def _inside(netgen: Any, name: str) -> NDArray[np.int64]:
+    """Elements of the bodies of a name."""
+    number = netgen.Elements3D().NumPy()["index"]
+    wanted = [i for i in np.unique(number) if netgen.GetMaterial(int(i)) == name]
+    return np.flatnonzero(np.isin(number, wanted))
 
 
 def _corners(face: Any) -> list[int]:

@@ -101,7 +101,7 @@ def _bar(case: Case) -> Turned:
 
 def _bit(case: Case) -> list[Part]:
     half = case.bit.size / 2
-    middle, across = case.cross_hole.position, case.cross_hole.offset
+    middle, across = case.cross_hole.position, case.cross_hole.middle
     tip, back = case.edge_radius, case.edge_radius - case.bit_length
     return [
         Block((middle - half, middle + half), (back, tip), (across - half, across + half), BIT)
