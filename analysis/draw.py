@@ -423,7 +423,8 @@ def draw_deflected(stage: Stage, finished: Finished, surface: Any, path: Path) -
             bottom = 130 + (1 - number) * frame.height
             axes = _band(figure, image, frame, bottom, height)
             _bar_at_rest(axes, finished.case, frame)
-            _supports_and_bit(axes, finished, frame, bit_up=view == "side")
+            side = view == "side"
+            _supports_and_bit(axes, finished, frame, bit_up=side, names_at=None)
             figure.text(
                 0.02, (bottom + frame.height - 22) / height, _VIEW_WORDS[view], fontsize=12
             )
@@ -514,8 +515,10 @@ def _bar_at_rest(axes: Axes, case: Case, frame: Frame) -> None:
     axes.plot(x, y, color=INK, lw=1.1, ls=(0, (6, 4)), zorder=3)
 
 
-def _supports_and_bit(axes: Axes, finished: Finished, frame: Frame, *, bit_up: bool) -> None:
-    """Marks under the bar where it is held, and where the bit is."""
+def _supports_and_bit(
+    axes: Axes, finished: Finished, frame: Frame, *, bit_up: bool, names_at: float | None
+) -> None:
+    """Marks under the bar where it is held, named below them or at a height, and at the bit."""
     case = finished.case
     largest = max(diameter for _, _, diameter in bar_pieces(case)) / 2
     under = -largest - 12 * frame.metre
@@ -535,7 +538,8 @@ def _supports_and_bit(axes: Axes, finished: Finished, frame: Frame, *, bit_up: b
     axes.text(beside, height, "bit", fontsize=12, va="center", zorder=5, bbox=_PATCH)
     left, right, _, _ = frame.extent
     widths = [text_width(name, 12) * frame.metre for name in names]
-    inset, y = 16 * frame.metre, under - 26 * frame.metre
+    inset = 16 * frame.metre
+    y = under - 26 * frame.metre if names_at is None else names_at
     spots = within(spread(places, widths), widths, left + inset, right - inset)
     for x, name in zip(spots, names, strict=True):
         axes.text(x, y, name, ha="center", va="center", fontsize=12, zorder=5, bbox=_PATCH)
@@ -582,13 +586,15 @@ def draw_mode(stage: Stage, finished: Finished, surface: Any, mode: ModeLine, pa
     view: View = "above" if mode.plane == "across" else "side"
     frame = _bar_frame(finished.case, 2 * SWING + 96)
     twists = mode.plane == "torsion"
-    shift = shape * 0.0 if twists else shape * (SWING * frame.metre / amount.max())
+    swing = {"torsion": 0.0, "axial": 0.6 * SWING}.get(mode.plane, SWING)
+    shift = shape * (swing * frame.metre / max(float(amount.max()), 1e-30))
     image = _shot_of_bar(stage, surface, shift, amount, frame, view)
     height = 110 + frame.height + 96
     with picture(path, WIDTH, height) as figure:
         axes = _band(figure, image, frame, 96, height)
         _bar_at_rest(axes, finished.case, frame)
-        _supports_and_bit(axes, finished, frame, bit_up=view == "side")
+        foot = -frame.height / 2 * frame.metre + 14 * frame.metre
+        _supports_and_bit(axes, finished, frame, bit_up=view == "side", names_at=foot)
         if twists:
             _twist_lines(axes, finished.case, surface, shape)
         elif mode.plane != "axial":
@@ -603,7 +609,7 @@ def _mode_words(finished: Finished, mode: ModeLine, view: View) -> str:
     waves = mode.frequency / finished.case.spindle_speed
     rpm = finished.case.spindle_speed * 60
     how = {
-        "torsion": "lines along the bar drawn twisted, dashed where they lie at rest",
+        "torsion": "lines along the bar drawn turned, dashed where they lie at rest",
         "axial": "drawn far too large, dashed where the bar lies at rest",
     }.get(mode.plane, "drawn far too large; dotted, the other end of its swing")
     return f"{waves:.3g} waves per turn at {rpm:.4g} rpm. {_VIEW_WORDS[view].capitalize()}; {how}."
@@ -648,7 +654,8 @@ def _twist_lines(axes: Axes, case: Case, surface: Any, shape: Floats) -> None:
         )
         angle = rest + turn
         seen = np.where(np.sin(angle) >= 0, radius * np.cos(angle), np.nan)
-        axes.plot(station, seen, color=INK, lw=1.6, zorder=3)
+        axes.plot(station, seen, color=INK, lw=3.4, zorder=3)
+        axes.plot(station, seen, color="white", lw=1.6, zorder=3)
 
 
 def _shape_key(figure: Figure, height: int) -> None:

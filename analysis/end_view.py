@@ -94,10 +94,10 @@ def _section_of_bar(axes: Axes, finished: Finished) -> None:
     axes.add_patch(Polygon(_bit_outline(finished), facecolor="#4a4a4a", edgecolor=INK, lw=1.4))
 
 
-def _screw(axes: Axes, side: str, width: float, hole: float, offset: float, radius: float) -> None:
+def _screw(axes: Axes, side: str, width: float, hole: float, middle: float, radius: float) -> None:
     """A set screw from the surface of the bar to the hole."""
     way = -1.0 if side == "leading" else 1.0
-    inner = -offset + way * hole / 2
+    inner = -middle + way * hole / 2
     outer = way * radius * cos(asin(min(1.0, width / 2 / radius)))
     axes.add_patch(
         Rectangle(

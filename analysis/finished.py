@@ -140,7 +140,7 @@ def plane_words(plane: str) -> str:
     return {
         "bit": "bends in the bit plane",
         "across": "bends across the bit",
-        "torsion": "twists",
+        "torsion": "turns and twists",
         "axial": "moves endways",
     }.get(plane, plane)
 

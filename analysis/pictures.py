@@ -128,7 +128,7 @@ def _note(status: int | None, words: str, names: list[str], time_limit: float) -
     last = ([line for line in words.splitlines() if line.strip()] or [""])[-1].strip()
     which = "no pictures" if not names else "only some pictures"
     if status is None:
-        return f"{which}: the drawing took more than {time_limit:.0f} s and was stopped"
+        return f"{which}: the drawing took more than {time_limit:g} s and was stopped"
     if status == CANNOT_WRITE:
         return f"{which}: {last}"
     if status < 0 and all(name in names for name in CHARTS):
