@@ -112,6 +112,9 @@ class Stage:
         self.plotter = pyvista.Plotter(off_screen=True, window_size=[WIDTH, 600])
         self.plotter.renderer.set_background("white")
         self.plotter.enable_anti_aliasing("msaa", multi_samples=4)
+        self.plotter.show(auto_close=False)
+        # Once shown it would draw anew at every change; `shoot` draws once, when all is set.
+        self.plotter.suppress_rendering = True
 
     def cleared(self) -> Any:
         """The plotter with nothing on it."""
@@ -122,7 +125,7 @@ class Stage:
         """Take the picture, square on, (height, width, 3)."""
         left, right, bottom, top = frame.extent
         plotter = self.plotter
-        plotter.window_size = [WIDTH, frame.height]
+        self.plotter.render_window.SetSize(WIDTH, frame.height)
         middle = np.array([(left + right) / 2, 0.0, 0.0])
         place, sign = _SEEN[view]
         middle[place] = sign * frame.middle
@@ -133,8 +136,8 @@ class Stage:
         plotter.camera.parallel_projection = True
         plotter.camera.parallel_scale = (top - bottom) / 2
         plotter.renderer.ResetCameraClippingRange()
-        plotter.render()
-        return np.asarray(plotter.screenshot(return_img=True))
+        plotter.render_window.Render()
+        return np.asarray(plotter.image)
 
 
 # --- the set-up ------------------------------------------------------------------------------

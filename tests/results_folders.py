@@ -61,7 +61,7 @@ def write_folder(folder: Path, text: str = METRIC, planes: Sequence[str] = PLANE
     _table(folder / "modes.csv", names, lines)
     spin = case.spindle_speed
     shakes = [(f"{k} per turn", k, k * spin, 100, abs(1 - k * spin / 100)) for k in (1, 2, 48)]
-    shakes += [("motor", "none", 48, 100, 0.52)]
+    lines_of_their_own = [("motor", "none", 48, 100, 0.52)]
     _table(folder / "shakes.csv", ["source", "order", "frequency", "mode", "separation"], shakes)
     _body(folder / "fields.vtu", x, bow, case.bar.diameter / 2, planes)
     (folder / "summary.json").write_text(json.dumps(_summary()), encoding="utf-8")

@@ -37,8 +37,8 @@ def test_every_mode_has_its_picture(drawn: Path) -> None:
     assert names == ["mode_1.png", "mode_2.png", "mode_3.png", "mode_4.png"]
 
 
-def bent_rows(path: Path, top: int, bottom: int) -> NDArray[np.float64]:
-    """Middle row of the darkest shade in the middle column of a stretch of the picture."""
+def bent_rows(path: Path, top: int, bottom: int) -> NDArray[np.intp]:
+    """Rows of the darkest shade in the middle column of a stretch of the picture."""
     stretch = dots(path)[top:bottom]
     return np.flatnonzero(np.abs(stretch[:, 860] - [0x1D, 0x21, 0x40]).sum(axis=1) < 24.0)
 
