@@ -25,7 +25,7 @@ from .errors import CaseError, Problem
 from .inputs import SI_UNIT, inputs
 from .inputs import Input as Input  # what a case file is made of
 from .material import BarMaterial, WorkMaterial, is_shipped
-from .shape import (
+from .keys import (
     Key,
     dotted,
     field_at,

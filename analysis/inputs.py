@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 from .case import Case
 from .entry import Entry
 from .material import BarMaterial, WorkMaterial, is_shipped
-from .shape import Key, dotted, kind_of, undotted
+from .keys import Key, dotted, kind_of, undotted
 from .units import Estimate, Fit
 
 Origin = Literal["typed", "default guess", "measured", "shipped table"]
