@@ -24,6 +24,8 @@ from .model import Floats, Hold, Model
 from .section import Section
 
 DEGREE = 4
+SAME_STATION = 1e-5
+"""Stations nearer than this, m, are one: an element of a micron costs the solve its digits."""
 GRAVITY = 9.80665
 FIELDS = ("w_r", "slope_r", "w_t", "slope_t", "turn", "u")
 
@@ -179,7 +181,7 @@ def _mesh(stations: Sequence[float], longest: float) -> _Mesh:
     node = [min(stations)]
     for station in sorted(stations):
         gap = station - node[-1]
-        if gap > 1e-9:
+        if gap > SAME_STATION:
             pieces = int(np.ceil(gap / longest - 1e-9))
             node.extend(node[-1] + gap * np.arange(1, pieces + 1) / pieces)
     nodes = np.array(node)
@@ -258,11 +260,11 @@ def _inertia(mesh: _Mesh, segments: Sequence[Segment]) -> tuple[csc_array, csc_a
 def _at(mesh: _Mesh, start: float, end: float) -> Floats:
     """Scalar functional: a field's mean over a contact, or its value at a station."""
     scalar = np.zeros(mesh.n_scalar)
-    if end - start < 1e-9:
-        scalar[mesh.dofs_at(start)] = 1.0
-        return scalar
     middle = (mesh.node[1:] + mesh.node[:-1]) / 2
     inside = np.flatnonzero((middle > start) & (middle < end))
+    if end - start < 2 * SAME_STATION or inside.size == 0:
+        scalar[mesh.dofs_at((start + end) / 2)] = 1.0
+        return scalar
     share = mesh.length[inside] / mesh.length[inside].sum()
     np.add.at(scalar, mesh.basis.element_dofs[:, inside], np.outer(_reference().value, share))
     return scalar
