@@ -16,7 +16,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from .finished import THOU, Finished, ShakeLine, bar_pieces, plane_words
-from .paper import FAINT, INK, QUIET, picture, spread, text_width, within
+from .paper import FAINT, INK, QUIET, picture, short, spread, text_width, within
 
 TRIVIAL_RATIO = 10.0
 HATCHES = ("///", "...", "\\\\\\", "xxx", "---", "++", "ooo", "|||")
@@ -248,7 +248,9 @@ def _shake_lines(
         style = styles[number % len(styles)]
         if shake.order is None:
             axes.axhline(shake.frequency, color=QUIET, lw=1.3, ls=style)
-            entries.append((shake.frequency, f"{shake.source}: {shake.frequency:.4g} Hz", False))
+            entries.append(
+                (shake.frequency, f"{short(shake.source, 24)}: {shake.frequency:.4g} Hz", False)
+            )
             continue
         line = np.array([low, high])
         axes.plot(line, shake.order * line / 60, color=QUIET, lw=1.3, ls=style)
@@ -272,7 +274,7 @@ def _shake_words(shake: ShakeLine, finished: Finished) -> str:
     cuts = finished.case.work.cuts_per_turn
     for line in finished.case.lathe.lines:
         if line.per_turn == shake.order:
-            return f"{line.name}: {shake.order:.4g} per turn"
+            return f"{short(line.name, 24)}: {shake.order:.4g} per turn"
     often = {1.0: "once", 2.0: "twice"}.get(shake.order, f"{shake.order:.4g} times")
     if cuts and shake.order % cuts == 0:
         beat = round(shake.order / cuts)

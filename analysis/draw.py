@@ -29,6 +29,7 @@ from .paper import (
     fits_between,
     nice_step,
     picture,
+    short,
     spread,
     text_width,
     whole_sheet,
@@ -124,7 +125,7 @@ class Stage:
     def shoot(self, frame: Frame, view: View) -> NDArray[np.uint8]:
         """Take the picture, square on, (height, width, 3)."""
         left, right, bottom, top = frame.extent
-        plotter = self.plotter
+        plotter: Any = self.plotter
         self.plotter.render_window.SetSize(WIDTH, frame.height)
         middle = np.array([(left + right) / 2, 0.0, 0.0])
         place, sign = _SEEN[view]
@@ -171,10 +172,9 @@ def draw_setup(stage: Stage, finished: Finished, path: Path) -> None:
         figure.text(
             0.02,
             1 - 44 / height,
-            finished.case.title.encode("ascii", "replace").decode()[:90],
+            short(finished.case.title, 90),
             fontsize=18,
             weight="bold",
-            parse_math=False,
         )
         _end_names(figure, finished.case, height)
 

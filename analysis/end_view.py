@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Arc, Circle, Polygon, Rectangle, Wedge
 
 from .finished import Finished, start_radius
-from .paper import INK, QUIET, picture, spread, within
+from .paper import INK, QUIET, picture, short, spread, within
 
 
 def draw_end_view(finished: Finished, path: Path) -> None:
@@ -245,7 +245,7 @@ def _bore_words(finished: Finished) -> str:
     bore = finished.case.work.bore
     if bore.lower == bore.upper:
         return finished.say(bore.nominal)
-    typed = f"{bore.text}\n" if bore.text else ""
+    typed = f"{short(bore.text, 36)}\n" if bore.text else ""
     return f"{typed}{finished.say(bore.lower)} to\n{finished.say(bore.upper)}"
 
 

@@ -47,6 +47,8 @@ _STYLE: dict[str, Any] = {
     "lines.linewidth": 2.0,
     "legend.frameon": False,
     "figure.dpi": DOTS_PER_INCH,
+    # A dollar sign in a title is a dollar sign.
+    "text.parse_math": False,
 }
 
 
@@ -151,6 +153,18 @@ def within(
         result[i] = min(result[i], ceiling - widths[i] / 2)
         ceiling = result[i] - widths[i] / 2
     return result
+
+
+def short(text: str, longest: int) -> str:
+    """Words of the user on one line, cut to a length that has room.
+
+    Examples
+    --------
+    >>> short("bull gear,\\n66 teeth, and more", 16)
+    'bull gear, 66...'
+    """
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return line if len(line) <= longest else line[: longest - 3] + "..."
 
 
 def text_width(text: str, points: float) -> float:

@@ -60,9 +60,11 @@ def write_folder(folder: Path, text: str = METRIC, planes: Sequence[str] = PLANE
     names = ["number", "frequency", "plane", "purity", "residual", "waves_per_turn"]
     _table(folder / "modes.csv", names, lines)
     spin = case.spindle_speed
-    shakes = [(f"{k} per turn", k, k * spin, 100, abs(1 - k * spin / 100)) for k in (1, 2, 48)]
-    lines_of_their_own = [("motor", "none", 48, 100, 0.52)]
-    _table(folder / "shakes.csv", ["source", "order", "frequency", "mode", "separation"], shakes)
+    often = (1, 2, 48, 66)
+    turning = [(f"{k} per turn", k, k * spin, 100, abs(1 - k * spin / 100)) for k in often]
+    steady = [("motor", "none", 48, 100, 0.52)]
+    names = ["source", "order", "frequency", "mode", "separation"]
+    _table(folder / "shakes.csv", names, [*turning, *steady])
     _body(folder / "fields.vtu", x, bow, case.bar.diameter / 2, planes)
     (folder / "summary.json").write_text(json.dumps(_summary()), encoding="utf-8")
     return folder

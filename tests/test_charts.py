@@ -24,6 +24,7 @@ DRAWINGS: dict[str, Callable[[Finished, Path], None]] = {
     **charts.CHARTS,
     "end_view.png": end_view.draw_end_view,
 }
+SPEED = "modes_and_speed.png"
 every_drawing = pytest.mark.parametrize("name", DRAWINGS)
 both_systems = pytest.mark.parametrize("text", [METRIC, INCH], ids=["mm", "inch"])
 
@@ -174,3 +175,13 @@ def test_shade_falls_in_lightness_all_the_way() -> None:
     red, green, blue = paper.HEAT(np.linspace(0, 1, 50))[:, :3].T
     lightness = 0.2126 * red + 0.7152 * green + 0.0722 * blue
     assert np.all(np.diff(lightness) < 0)
+
+
+def test_dollar_signs_and_long_names_of_the_user_stay_on_the_sheet(
+    tmp_path: Path, figures: list[Figure]
+) -> None:
+    name = "$\\bad{ gear " + "of many words " * 8
+    text = METRIC.replace("bull gear", f"'{name}'")
+    words = words_of(read_finished(write_folder(tmp_path / "run", text)), SPEED, figures)
+    assert "$\\bad{ gear" in words
+    assert max(len(line) for line in words.splitlines()) < 140
