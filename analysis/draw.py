@@ -126,7 +126,7 @@ class Stage:
         """Take the picture, square on, (height, width, 3)."""
         left, right, bottom, top = frame.extent
         plotter: Any = self.plotter
-        self.plotter.render_window.SetSize(WIDTH, frame.height)
+        plotter.render_window.SetSize(WIDTH, frame.height)
         middle = np.array([(left + right) / 2, 0.0, 0.0])
         place, sign = _SEEN[view]
         middle[place] = sign * frame.middle

@@ -156,11 +156,11 @@ def within(
 
 
 def short(text: str, longest: int) -> str:
-    """Words of the user on one line, cut to a length that has room.
+    r"""Words of the user on one line, cut to a length that has room.
 
     Examples
     --------
-    >>> short("bull gear,\\n66 teeth, and more", 16)
+    >>> short("bull gear,\n66 teeth, and more", 16)
     'bull gear, 66...'
     """
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
