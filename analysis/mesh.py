@@ -340,6 +340,7 @@ def solid_mesh(
     refinement: float = 0.0,
     element_length: float | None = None,
     hole_length: float | None = None,
+    grading: float = 0.3,
     filled: bool = False,
 ) -> SolidMesh:
     """Mesh a bar, fine at its cross-hole; the same shape always gives the same mesh.
@@ -350,6 +351,7 @@ def solid_mesh(
     element_length, hole_length : m, longest element in the bar and at the hole's walls, at
         refinement 0; left out, 0.23 of the smallest diameter, and a third of the hole
         but no less than a twentieth of the bar
+    grading : how fast elements grow away from the hole, netgen's own measure
     filled : keep what was cut out as elements of their own, named by `plug`
 
     A corner radius below 0.45 of the element length at the hole is meshed sharp.
@@ -364,7 +366,8 @@ def solid_mesh(
     length = (element_length or _COARSENESS * smallest) / finer
     size = shape.hole.size if shape.hole else smallest
     at_hole = min(length, (hole_length or max(size / _PER_HOLE, smallest / 20)) / finer)
-    tetrahedra = _meshed(_plainer(shape, at_hole), length, at_hole, filled=filled)
+    geometry = _geometry(_plainer(shape, at_hole), at_hole, filled=filled)
+    tetrahedra = _meshed(geometry, length, grading)
     mesh, walls = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
@@ -384,14 +387,13 @@ def _plainer(shape: SolidShape, at_hole: float) -> SolidShape:
     return replace(shape, hole=replace(hole, corner_radius=0.0))
 
 
-def _meshed(shape: SolidShape, length: float, at_hole: float, *, filled: bool) -> Any:
+def _meshed(geometry: Any, length: float, grading: float) -> Any:
     """Second-order netgen mesh."""
-    geometry = _geometry(shape, at_hole, filled=filled)
     try:
         # Curvature is followed by curved elements, so it need not shorten them: the default
         # puts 30 000 elements on the rounded corners of a square hole.
         mesh = geometry.GenerateMesh(
-            maxh=length, curvaturesafety=0.6, segmentsperedge=1.0, grading=0.3
+            maxh=length, curvaturesafety=0.6, segmentsperedge=1.0, grading=grading
         )
         mesh.SecondOrder()
     except Exception as error:

@@ -1,9 +1,7 @@
 """The bar of a case as a solid: curved tetrahedra, its supports and edge as average motions.
 
-Second-order isoparametric tetrahedra; scikit-fem gives mesh, shape functions and integration,
-the element matrices are summed here in one product for all elements (O. C. Zienkiewicz & R. L.
-Taylor, The Finite Element Method; from memory). The unknowns are the displacements along x, r, t
-node after node. Linear elasticity, small motions, the bit's and screws' own stiffness left out.
+Second-order isoparametric tetrahedra (see `elastic`); the unknowns are the displacements along
+x, r, t node after node. Small motions; the bit's and screws' own stiffness is left out.
 
 Supports act as in the beam, on averages: of the volume between the planes of a contact, or of
 the section where the contact has no length. A centre thus pushes on the whole end section; the
@@ -14,20 +12,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, csc_array, csr_array, eye_array, kron, vstack
-from skfem import Basis, ElementTetP2
+from scipy.sparse import csc_array, csr_array, vstack
+from skfem import Basis
 
 from .beam import carried_lumps, mount
 from .case import Case
+from .elastic import in_three, scalar_basis, scalar_mass, stiffness
 from .material import BarMaterial
 from .mesh import SolidMesh, bar_shape, solid_mesh
 from .model import Floats, Hold, Model
 from .patch import (
-    ORDER,
     Points,
     facet_points,
     rigid_motion,
@@ -39,59 +36,6 @@ from .patch import (
 from .timoshenko import GRAVITY, Lump, Mount
 
 STATIONS = 41
-
-
-def lame(material: BarMaterial) -> tuple[float, float]:
-    """Lame's two moduli, Pa."""
-    E, nu = material.elastic_modulus, material.poisson
-    return E * nu / ((1 + nu) * (1 - 2 * nu)), E / (2 * (1 + nu))
-
-
-def scalar_basis(solid: SolidMesh) -> Basis:
-    """One scalar field of ten-node tetrahedra on a mesh."""
-    return Basis(solid.mesh, ElementTetP2(), intorder=ORDER)
-
-
-def element_stiffness(basis: Basis, material: BarMaterial) -> Floats:
-    """Stiffness of every element, (n_element, 30, 30), N/m, dofs x, y, z node after node."""
-    first, second = lame(material)
-    slope = np.array([field[0].grad for field in basis.basis])
-    slope = np.ascontiguousarray(slope.transpose(2, 0, 1, 3)).reshape(basis.nelems, 30, -1)
-    product = (slope * np.asarray(basis.dx)[:, None, :]) @ slope.transpose(0, 2, 1)
-    product = product.reshape(-1, 10, 3, 10, 3)
-    trace = np.einsum("eakbk->eab", product)
-    whole = first * product + second * product.transpose(0, 1, 4, 3, 2)
-    for i in range(3):
-        whole[:, :, i, :, i] += second * trace
-    return whole.reshape(-1, 30, 30)
-
-
-def _summed(local: Floats, dofs: NDArray[np.int64], n_dof: int) -> csc_array:
-    """Sum element matrices (n_element, k, k) on dofs (n_element, k)."""
-    dofs = dofs.astype(np.int32)
-    rows = np.repeat(dofs, dofs.shape[1], axis=1).ravel()
-    cols = np.tile(dofs, dofs.shape[1]).ravel()
-    return csc_array(coo_array((local.ravel(), (rows, cols)), shape=(n_dof, n_dof)))
-
-
-def stiffness(basis: Basis, material: BarMaterial) -> csc_array:
-    """Stiffness of a body, (n_dof, n_dof), N/m."""
-    dofs = 3 * basis.element_dofs.T[:, :, None] + np.arange(3)
-    local = element_stiffness(basis, material)
-    return _summed(local, dofs.reshape(basis.nelems, 30), 3 * basis.N)
-
-
-def _scalar_mass(basis: Basis, density: Floats) -> csc_array:
-    """Mass of one direction of motion, (n_node, n_node), kg; density (n_element,) in kg/m3."""
-    shape = np.array([field[0].value.reshape(-1)[-basis.dx.shape[1] :] for field in basis.basis])
-    weight = np.asarray(basis.dx) * density[:, None]
-    local = (shape[None] * weight[:, None, :]) @ shape.T
-    return _summed(local, basis.element_dofs.T, basis.N)
-
-
-def _in_three(scalar: Any) -> csc_array:
-    """The same matrix for x, y and z."""
-    return csc_array(kron(scalar, eye_array(3), format="csc"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,16 +94,14 @@ def _mass(body: _Body, lumps: Sequence[Lump], hole: float | None) -> csc_array:
     """Mass of the bar and what it carries, kg.
 
     What sits at the hole is spread over its walls, more to the side that its arm lies on; what
-    sits elsewhere over the half-diameter of bar about its station.
+    sits elsewhere over the core of the bar, a radius to either side of its station.
     """
     density = np.full(body.basis.nelems, float(body.material.density))
-    scalar = csc_array((body.basis.N, body.basis.N))
+    scalar = scalar_mass(body.basis, density)
     for lump in lumps:
-        if hole is not None and abs(lump.station - hole) < 1e-9:
-            scalar = scalar + _on_walls(body, lump)
-        else:
-            density += _denser(body, lump)
-    return _in_three(scalar + _scalar_mass(body.basis, density))
+        at_hole = hole is not None and abs(lump.station - hole) < 1e-9
+        scalar = scalar + (_on_walls(body, lump) if at_hole else _on_axis(body, lump))
+    return in_three(scalar)
 
 
 def _on_walls(body: _Body, lump: Lump) -> csc_array:
@@ -172,15 +114,15 @@ def _on_walls(body: _Body, lump: Lump) -> csc_array:
     return csc_array(walls.value.T @ walls.value.multiply(weight[:, None]))
 
 
-def _denser(body: _Body, lump: Lump) -> Floats:
-    quarter = body.solid.shape.diameter(lump.station) / 4
+def _on_axis(body: _Body, lump: Lump) -> csc_array:
+    """Mass spread over the core of the bar, bringing no polar inertia, as in the beam."""
+    radius = body.solid.shape.diameter(lump.station) / 2
     first, last = body.solid.shape.ends
-    middle = float(np.clip(lump.station, first + quarter, last - quarter))
-    chosen = body.solid.elements_between(middle - quarter, middle + quarter)
-    volume = np.asarray(body.basis.dx).sum(axis=1)
-    extra = np.zeros(volume.size)
-    extra[chosen] = lump.mass / volume[chosen].sum()
-    return extra
+    middle = float(np.clip(lump.station, first + radius, last - radius))
+    x, y, z = body.points.place
+    core = body.points.among((np.abs(x - middle) < radius) & (np.hypot(y, z) < radius / 3))
+    weight = lump.mass * core.weight / core.weight.sum()
+    return csc_array(core.value.T @ core.value.multiply(weight[:, None]))
 
 
 def _along(body: _Body) -> tuple[csr_array, Floats]:
