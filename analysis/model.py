@@ -33,6 +33,7 @@ from .errors import ModelError, SolveError
 Floats = NDArray[np.float64]
 
 MOTIONS = ("r", "t", "x", "slope_r", "slope_t", "turn")
+FREE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -269,7 +270,7 @@ class Held:
         """Motion of the edge (r, t, x) per force on it, (3, 3), m/N; no large solve."""
         scaled = self._edge_to_spring * self._scale[:, None]
         given = self.factored.gram[:3, :3] - scaled.T @ lu_solve(self._lu, scaled)
-        return (given + given.T) / 2
+        return np.asarray((given + given.T) / 2)
 
     def _bordered(self, load: Floats, gap: Floats) -> tuple[Floats, Floats]:
         """Motion and forces of springs and anchors for a load and a gap in each of them."""
@@ -279,12 +280,19 @@ class Held:
         force = lu_solve(self._lu, right, check_finite=False) * self._scale[:, None]
         return first - self._solved @ force, force
 
-    def solve(self, load: Floats) -> Response:
-        """Solve for loads (n_dof, n_load) or (n_dof,), N and N m, refined once."""
+    def solve(self, load: Floats, *, refined: bool = True) -> Response:
+        """Solve for loads (n_dof, n_load) or (n_dof,), N and N m, refined once.
+
+        An eigen-solver wants the answer unrefined: as one symmetric operator, whose error is the
+        same at every call. Refining adds an error of its own to each, which on soft supports
+        cost the modes four digits.
+        """
         load = load.reshape(load.shape[0], -1)
         model, anchor = self.factored.model, self.factored.model.anchor
         motion, force = self._bordered(load, np.zeros((self._flexibility.size, load.shape[1])))
         n_spring = self.springs.flexibility.size
+        if not refined:
+            return Response(motion=motion, spring_force=force[:n_spring])
         unbalanced = load - model.stiffness @ motion - self._column @ force[:n_spring]
         unbalanced[anchor] -= self.factored.tie[:, None] * motion[anchor] + force[n_spring:]
         stretch = np.vstack([self._column.T @ motion, motion[anchor]])
@@ -317,7 +325,7 @@ def _refuse_loose(model: Model, motion: Floats, own: float) -> None:
     """Raise `ModelError`, in shop words, if the supports leave the bar free to move.
 
     The six rigid motions are scaled to move the bar's ends, and the edge about the centre line,
-    by the same amount; a motion that the springs resist with less than 1e-9 of the bar's `own`
+    by the same amount; a motion that the springs resist with less than `FREE` of the bar's `own`
     stiffness is free. A spring counts for 1e4 times that stiffness at most.
     """
     held = springs(model)
@@ -325,9 +333,23 @@ def _refuse_loose(model: Model, motion: Floats, own: float) -> None:
     scale = np.array([1.0, 1.0, 1.0, 2 / model.length, 2 / model.length, 1.0 / arm])
     resisted = held.column.T @ (motion.T @ model.rigid) * scale
     stiffness = 1.0 / np.maximum(held.flexibility, 1e-4 / own)
-    size, shape = np.linalg.eigh(resisted.T @ (stiffness[:, None] * resisted) / own)
-    if size[0] < 1e-9:
-        raise ModelError(_LOOSE[MOTIONS[int(np.argmax(np.abs(shape[:, 0])))]])
+    given = resisted.T @ (stiffness[:, None] * resisted) / own
+    size, shape = np.linalg.eigh(given)
+    if size[0] < FREE:
+        raise ModelError(_LOOSE[_loose_motion(given, shape[:, 0])])
+
+
+def _loose_motion(given: Floats, shape: Floats) -> str:
+    """Name the motion that is free; a swing about a support at the bar's end is r as much as tilt.
+
+    What parts them is whether moving straight sideways is resisted: if it is, the bar swings.
+    """
+    worst = MOTIONS[int(np.argmax(np.abs(shape)))]
+    for straight, swing in (("r", "slope_r"), ("t", "slope_t")):
+        if worst in (straight, swing):
+            number = MOTIONS.index(straight)
+            return swing if given[number, number] >= FREE else straight
+    return worst
 
 
 def count_below(factored: Factored, frequency: float, angle: float = 0.0) -> int:

@@ -19,6 +19,7 @@ from .errors import SolveError
 from .model import Factored, Floats, Held, Model, count_below
 
 Plane = Literal["bit", "across", "torsion", "axial"]
+COUNTABLE_GAP = 1e-3
 PLANES: tuple[Plane, ...] = ("bit", "across", "axial", "torsion")
 
 
@@ -83,7 +84,11 @@ def undamped_modes(
     """
     model, held = factored.model, Held(factored, angle)
     n = model.n_dof
-    inverse = LinearOperator((n, n), matvec=lambda b: held.solve(b).motion[:, 0], dtype=float)
+
+    def flexed(load: Floats) -> Floats:
+        return held.solve(load, refined=False).motion[:, 0]
+
+    inverse = LinearOperator((n, n), matvec=flexed, dtype=float)
     start = np.random.default_rng(20).standard_normal(n)
     squared, shape = eigsh(
         model.stiffness, k=count, M=model.mass, sigma=0.0, OPinv=inverse, v0=start, tol=1e-13
@@ -116,9 +121,11 @@ def undamped_modes(
 
 
 def _check_none_missed(factored: Factored, frequency: Floats, angle: float) -> None:
-    """Count modes by inertia in the widest relative gap above the first few."""
-    gaps = frequency[1:] / frequency[:-1]
-    below = int(np.argmax(gaps)) + 1
+    """Count modes by inertia in the highest gap that is wide enough to count in."""
+    gaps = np.flatnonzero(frequency[1:] > frequency[:-1] * (1 + COUNTABLE_GAP))
+    if gaps.size == 0:
+        return
+    below = int(gaps[-1]) + 1
     edge = float(np.sqrt(frequency[below - 1] * frequency[below]))
     counted = count_below(factored, edge, angle)
     if counted != below:

@@ -30,7 +30,7 @@ E, POISSON, DENSITY = 205e9, 0.29, 7850.0
 G = E / (2 * (1 + POISSON))
 DIAMETER, SPAN, FORCE = 0.025, 0.4, 100.0
 STIFFENED = 1e5
-RESIDUAL = 2e-5
+RESIDUAL = 1e-6
 ELEMENTS = 16
 
 # --- supports -------------------------------------------------------------------------------
