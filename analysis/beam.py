@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from math import pi
+from typing import Literal
 
 from .bar import Flat
 from .case import Case
 from .hole_calibration import extra_compliance
-from .model import Model
+from .model import Factored, Model
 from .section import Section, flatted_section, round_section, slotted_section
 from .support import AnySupport
 from .timoshenko import Lump, Mount, Segment, beam, segment
@@ -148,3 +149,26 @@ def beam_model(
         lumps=carried_lumps(case),
         longest=longest,
     )
+
+
+def held_at(
+    case: Case, factored: Factored, end: Literal["low", "high"]
+) -> tuple[Case, Factored]:
+    """Return the case and its bar with what was guessed at the soft or the stiff end.
+
+    The bar itself stays as it is factorised, beam or solid: only its springs change.
+    """
+    moved = case.at(end)
+    mounts = (mount(*placed) for placed in moved.placed_supports)
+    holds = (
+        replace(
+            hold,
+            vertical=new.vertical,
+            horizontal=new.horizontal,
+            tilt=new.tilt,
+            axial=new.axial,
+            turning=new.turning,
+        )
+        for hold, new in zip(factored.model.holds, mounts, strict=True)
+    )
+    return moved, factored.held_by(*holds)

@@ -5,10 +5,10 @@ case -> model -> statics, modes, whirl -> speed -> findings -> outcome
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
-from .beam import beam_model, mount
+from .beam import beam_model, held_at
 from .case import Case
 from .force import CuttingForce, cutting_force
 from .judge import Band, Finding, judge
@@ -89,24 +89,6 @@ def _refinement(case: Case, kind: ModelKind, statics: Statics, modes: Modes) -> 
     )
 
 
-def _at(case: Case, factored: Factored, end: End) -> tuple[Case, Factored]:
-    """Return the case and its bar with what was guessed at the soft or the stiff end."""
-    moved = case.at(end)
-    mounts = (mount(*placed) for placed in moved.placed_supports)
-    holds = (
-        replace(
-            hold,
-            vertical=new.vertical,
-            horizontal=new.horizontal,
-            tilt=new.tilt,
-            axial=new.axial,
-            turning=new.turning,
-        )
-        for hold, new in zip(factored.model.holds, mounts, strict=True)
-    )
-    return moved, factored.held_by(*holds)
-
-
 def _bands(
     case: Case, force: CuttingForce, factored: Factored, statics: Statics, modes: Modes
 ) -> tuple[Band, Band]:
@@ -114,7 +96,7 @@ def _bands(
     errors, firsts = [], []
     ends: tuple[tuple[End, End], ...] = (("low", "high"), ("high", "low"))
     for stiffness, push in ends:
-        moved, held = _at(case, factored, stiffness)
+        moved, held = held_at(case, factored, stiffness)
         error, _ = size_and_ovality(moved, force.at(push), held)
         errors.append(abs(error))
         firsts.append(undamped_modes(held, count=4, counted=False).first_bending)
