@@ -12,8 +12,9 @@ from typing import Literal
 
 from pydantic import Field
 
-from .entry import Angle, Entry, Length, LengthOrZero, Mass, Position
+from .entry import Angle, Entry, Length, LengthOrZero, Mass, Position, Share
 from .material import BarMaterialChoice
+from .units import Estimate
 
 Side = Literal["bit", "back", "leading", "trailing"]
 
@@ -126,5 +127,7 @@ class Bar(Entry):
     """Ends that have a centre hole drilled in them; supports on a centre imply theirs."""
     centre_hole_diameter: Length | None = None
     """Mouth of the centre holes; left out: a quarter of the bar's diameter."""
+    damping_ratio: Share = Estimate(0.01, 0.003, 0.03)
+    """Damping of the bar's modes besides what the supports' dampers add."""
     carries: tuple[PointMass, ...] = Field(default=())
     """Masses the bar carries besides the bit and its screws."""

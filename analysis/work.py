@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from .entry import BoreSize, Entry, Length, Stiffness
+from .entry import BoreSize, Entry, Length, Mass, Share, Stiffness
 from .material import WorkMaterialChoice
 from .units import Estimate
 
@@ -26,3 +26,9 @@ class Work(Entry):
     """Carriage, slide, packing and work together, along the bit; `rigid` is allowed."""
     tangential_stiffness: Stiffness = Estimate(30e6, 10e6, 100e6)
     """Carriage, slide, packing and work together, across the bit; `rigid` is allowed."""
+    axial_stiffness: Stiffness = Estimate(30e6, 10e6, 100e6)
+    """Carriage, feed gear and work together, along the bar; `rigid` is allowed."""
+    mass: Mass = Estimate(40.0, 15.0, 120.0)
+    """Carriage, slide, packing and work together."""
+    damping_ratio: Share = Estimate(0.04, 0.02, 0.08)
+    """Damping of the work side's own swing."""
