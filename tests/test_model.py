@@ -126,6 +126,12 @@ def test_two_rigid_supports_at_one_place_cannot_be_solved() -> None:
         Held(factorised(bar(*twice)))
 
 
+def test_two_all_but_rigid_supports_at_one_place_are_not_trusted() -> None:
+    stiff = mount(0.0, **HELD | {"vertical": 1e24}), mount(0.0, vertical=1e24), mount(L, **HELD)
+    with pytest.raises(SolveError, match=r"nearly singular \(reciprocal condition \de-1\d\)"):
+        Held(factorised(bar(*stiff)))
+
+
 def test_springs_are_listed_with_their_owner_and_give() -> None:
     model = bar(mount(0.0, **HELD, tilt=1e5), mount(L, vertical=2e7, horizontal=inf))
     found = springs(model)

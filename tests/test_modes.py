@@ -32,7 +32,7 @@ def test_bar_alike_all_round_has_bending_modes_in_pairs_one_in_each_plane() -> N
     bending = [k for k, plane in enumerate(found.plane) if plane in ("bit", "across")]
     assert len(bending) >= 6
     for one, other in zip(bending[0:6:2], bending[1:6:2], strict=True):
-        assert {found.plane[one], found.plane[other]} == {"bit", "across"}
+        assert (found.plane[one], found.plane[other]) == ("bit", "across")
         assert found.frequency[one] == pytest.approx(found.frequency[other], rel=1e-7)
     assert found.purity[:6].min() > 1 - 1e-6
     bit = found.along[found.plane.index("bit")]

@@ -67,6 +67,12 @@ def test_rigid_motions_carry_the_mass_and_inertia_of_a_rod() -> None:
     assert rigid_mass(bar()) == pytest.approx(expected, rel=1e-12, abs=1e-15)
 
 
+def test_each_plane_has_its_own_rotary_inertia() -> None:
+    unlike = replace(PIECE, rotary_bit=2e-3, rotary_across=5e-3)
+    tilting = np.diag(rigid_mass(bar(pieces=(unlike,))))[3:5] - PIECE.mass * L**3 / 12
+    assert tilting == pytest.approx([2e-3 * L, 5e-3 * L])
+
+
 def test_lump_adds_its_mass_at_its_arm_and_its_own_inertia() -> None:
     lump = Lump(station=0.3, mass=0.5, arm=0.02, diametral=3e-4, polar=5e-4)
     added = rigid_mass(bar(lump)) - rigid_mass(bar())
