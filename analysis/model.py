@@ -258,7 +258,7 @@ class Held:
         self._scale = scale
         self._lu = lu_factor(coupling * scale * scale[:, None], check_finite=False)
         reciprocal = 1.0 / np.linalg.cond(coupling * scale * scale[:, None], 1)
-        if not reciprocal > 1e-13:
+        if not reciprocal > 1e-12:
             message = (
                 f"the supports' equations are nearly singular (reciprocal condition "
                 f"{reciprocal:.0e}); is a support thousands of times softer than the bar?"

@@ -90,12 +90,14 @@ def undamped_modes(
 
     inverse = LinearOperator((n, n), matvec=flexed, dtype=float)
     start = np.random.default_rng(20).standard_normal(n)
+    # One more than asked for, so that a pair of equal pitch is not cut in two and left mixed.
     squared, shape = eigsh(
-        model.stiffness, k=count, M=model.mass, sigma=0.0, OPinv=inverse, v0=start, tol=1e-13
+        model.stiffness, k=count + 1, M=model.mass, sigma=0.0, OPinv=inverse, v0=start, tol=1e-13
     )
     order = np.argsort(squared)
     squared, shape = squared[order], _normalised(model, shape[:, order])
-    shape = _unmixed(model, squared, shape)
+    shape = _unmixed(model, squared, shape)[:, :count]
+    squared = squared[:count]
     residual = _residuals(model, held, squared, shape)
     frequency = np.sqrt(squared) / (2 * pi)
     if residual.max() > worst_residual:

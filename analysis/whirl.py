@@ -12,7 +12,7 @@ planes; the whirl uses their mean (`beam_model(case, averaged=True)`).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi
+from math import inf, pi
 
 import numpy as np
 from scipy.linalg import eigh, eigvals
@@ -29,7 +29,8 @@ class Whirl:
     ----------
     spin : (n_spin,), turns per second
     frequency : (n_spin, n_whirl), Hz, lowest first
-    first_critical : turns per second at which the lowest forward whirl keeps step with the spin
+    first_critical : turns per second at which the lowest forward whirl keeps step with the spin;
+        inf if none does
     """
 
     spin: Floats
@@ -82,4 +83,4 @@ def whirl(model: Model, modes: Modes, top_spin: float, *, count: int = 5) -> Whi
     spin = np.linspace(0.0, top_spin, count)
     frequency = np.array([whirl_frequencies(K, M, G, n) for n in spin])
     critical = critical_speeds(K, M, G)
-    return Whirl(spin=spin, frequency=frequency, first_critical=float(critical[0]))
+    return Whirl(spin=spin, frequency=frequency, first_critical=float(min(critical, default=inf)))

@@ -154,6 +154,9 @@ def _terminated(_signal: int, _frame: object) -> NoReturn:
 
 def main() -> None:
     """Run the command line and leave with a status that means one thing."""
+    # The dense parts are small: threads of the linear algebra cost far more than they bring.
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")

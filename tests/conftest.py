@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from copy import deepcopy
 from typing import Any
+
+# As the command line does: the dense parts are small, and threads cost more than they bring.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import pytest
 from barwright.analysis.case import Case
