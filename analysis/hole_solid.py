@@ -12,14 +12,14 @@ All lengths over the diameter of the bar, stiffness over E: E = D = 1.
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass, replace
+from dataclasses import replace
 from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, diags_array
 
-from .elastic import element_stiffness, scalar_basis, summed
+from .elastic import element_stiffness, scalar_basis, stiffness, summed
 from .material import BarMaterial
 from .mesh import Hole, ScrewHole, SolidMesh, round_bar, solid_mesh
 from .model import Floats, symmetric_lu
@@ -30,25 +30,18 @@ POISSON = 0.29
 AREA, SECOND = pi / 4, pi / 64
 
 
-@dataclass(frozen=True, slots=True)
-class Give:
-    """What a hole adds to the give of its bar in six loads, dimensionless.
+LOADS = ("bend_bit", "bend_across", "torsion", "axial", "shear_bit", "shear_across")
+"""The order of the six gives, dimensionless.
 
-    Attributes
-    ----------
-    bend_bit, bend_across : extra rotation x E D^3 / moment, in the bit plane and across it
-    torsion : extra turn x G D^3 / torque
-    axial : extra stretch x E D / pull
-    shear_bit, shear_across : extra shear deflection x G D / shear force; what the moment over the
-        width of the hole adds is in the bending
-    """
+Extra rotation x E D^3 / moment in the bit plane and across it; extra turn x G D^3 / torque; extra
+stretch x E D / pull; extra shear deflection x G D / shear force in each plane. What the moment of
+the shear force bends over the width of the hole is counted with the bending.
+"""
 
-    bend_bit: float
-    bend_across: float
-    torsion: float
-    axial: float
-    shear_bit: float
-    shear_across: float
+
+def unit_material(poisson: float) -> BarMaterial:
+    """Material of Young's modulus 1."""
+    return BarMaterial(elastic_modulus=1.0, poisson=poisson, density=1.0, yield_strength=1.0)
 
 
 def _tractions(points: Points, sign: float) -> Floats:
@@ -99,18 +92,22 @@ def _pins(solid: SolidMesh) -> NDArray[np.int64]:
     )
 
 
-def _work(matrix: csc_array, loads: Floats, pins: NDArray[np.int64]) -> Floats:
-    """Twice the energy in each load, (6,)."""
+def _solved(matrix: csc_array, loads: Floats, pins: NDArray[np.int64]) -> Floats:
+    """Motion under each load, (n_dof, 6)."""
     diagonal = matrix.diagonal()
-    unused = diagonal == 0
-    tie = np.where(unused, 1.0, 0.0)
+    tie = np.where(diagonal == 0, 1.0, 0.0)
     tie[pins] = diagonal[pins]
-    solved = symmetric_lu(matrix + diags_array(tie)).solve(loads)
-    return np.einsum("ij,ij->j", loads, solved)
+    return np.asarray(symmetric_lu(matrix + diags_array(tie)).solve(loads))
 
 
-def found_give(hole: Hole, *, screw: float = 0.0, fine: float = 4.5) -> Give:
-    """Extra give of a bar of diameter 1 for a hole at mid-length.
+def short_bar_motion(solid: SolidMesh, material: BarMaterial) -> Floats:
+    """Motion of a free bar of diameter 1 and length `LENGTH` under the six loads, (n_dof, 6)."""
+    matrix = stiffness(scalar_basis(solid), material)
+    return _solved(matrix, _loads(solid), _pins(solid))
+
+
+def found_give(hole: Hole, *, screw: float = 0.0, fine: float = 4.5) -> Floats:
+    """Extra give of a bar of diameter 1 for a hole at mid-length, (6,), see `LOADS`.
 
     Extrapolated from two meshes, `fine` and two thirds of it elements across the hole, with the
     order that a third mesh showed: 2 for the sharp corners of a square hole, 2.5 for a round one.
@@ -121,24 +118,23 @@ def found_give(hole: Hole, *, screw: float = 0.0, fine: float = 4.5) -> Give:
     screw : diameter of a set-screw hole from the trailing side, over the diameter; 0: none
     """
     order = 2.0 if hole.shape == "square" else 2.5
-    factor = 1 / (1.5**order - 1)
-    coarse = astuple(meshed_give(hole, screw=screw, per_hole=fine / 1.5))
-    finer = astuple(meshed_give(hole, screw=screw, per_hole=fine))
-    return Give(*(f + (f - c) * factor for c, f in zip(coarse, finer, strict=True)))
+    coarse = meshed_give(hole, screw=screw, per_hole=fine / 1.5)
+    finer = meshed_give(hole, screw=screw, per_hole=fine)
+    return finer + (finer - coarse) / (1.5**order - 1)
 
 
-def meshed_give(hole: Hole, *, per_hole: float, screw: float = 0.0) -> Give:
-    """Extra give by one mesh with `per_hole` elements across the hole."""
+def meshed_give(hole: Hole, *, per_hole: float, screw: float = 0.0) -> Floats:
+    """Extra give, (6,), by one mesh with `per_hole` elements across the hole."""
     solid = _mesh(hole, per_hole, screw)
     basis = scalar_basis(solid)
-    material = BarMaterial(elastic_modulus=1.0, poisson=POISSON, density=1.0, yield_strength=1.0)
-    local = element_stiffness(basis, material)
+    local = element_stiffness(basis, unit_material(POISSON))
     dofs = (3 * basis.element_dofs.T[:, :, None] + np.arange(3)).reshape(basis.nelems, 30)
     kept = np.setdiff1d(np.arange(basis.nelems), solid.plug)
     loads, pins = _loads(solid), _pins(solid)
-    whole = _work(summed(local, dofs, 3 * basis.N), loads, pins)
-    holed = _work(summed(local[kept], dofs[kept], 3 * basis.N), loads, pins)
-    return _dimensionless(holed - whole, hole.size)
+    whole = _solved(summed(local, dofs, 3 * basis.N), loads, pins)
+    holed = _solved(summed(local[kept], dofs[kept], 3 * basis.N), loads, pins)
+    extra = np.einsum("ij,ij->j", loads, holed - whole)
+    return _dimensionless(extra, hole.size)
 
 
 def _mesh(hole: Hole, per_hole: float, screw: float) -> SolidMesh:
@@ -151,15 +147,10 @@ def _mesh(hole: Hole, per_hole: float, screw: float) -> SolidMesh:
     return solid_mesh(shape, element_length=0.23, hole_length=across, grading=0.5, filled=True)
 
 
-def _dimensionless(extra: Floats, size: float) -> Give:
+def _dimensionless(extra: Floats, size: float) -> Floats:
     """Give from extra work at unit loads with E = D = 1."""
     G = 1 / (2 * (1 + POISSON))
-    bit, across, turn, pull, shear_bit, shear_across = (float(e) for e in extra)
-    return Give(
-        bend_bit=bit,
-        bend_across=across,
-        torsion=turn * G,
-        axial=pull,
-        shear_bit=(shear_bit - bit * size**2 / 12) * G,
-        shear_across=(shear_across - across * size**2 / 12) * G,
-    )
+    give = np.array(extra)
+    give[4:] -= extra[:2] * size**2 / 12
+    give[[2, 4, 5]] *= G
+    return give

@@ -274,7 +274,7 @@ def _pieces(shape: SolidShape) -> Iterator[Any]:
             yield occ.Cylinder(occ.Pnt(start, 0, 0), occ.X, radius, end - start)
 
 
-def _geometry(shape: SolidShape, hole_length: float, *, filled: bool = False) -> Any:
+def _body(shape: SolidShape, hole_length: float, *, filled: bool = False) -> Any:
     """The bar, and if `filled` what was cut out of it as a body of its own."""
     from netgen import occ
 
@@ -291,7 +291,7 @@ def _geometry(shape: SolidShape, hole_length: float, *, filled: bool = False) ->
             plug = piece * occ.Fuse(tools)
             plug.solids.name = "plug"
             pieces.append(plug)
-    return occ.OCCGeometry(occ.Glue(pieces) if len(pieces) > 1 else pieces[0])
+    return occ.Glue(pieces) if len(pieces) > 1 else pieces[0]
 
 
 # --- the mesh ----------------------------------------------------------------------------------
@@ -340,6 +340,7 @@ def solid_mesh(
     refinement: float = 0.0,
     element_length: float | None = None,
     hole_length: float | None = None,
+    mouth_length: float | None = None,
     grading: float = 0.3,
     filled: bool = False,
 ) -> SolidMesh:
@@ -351,6 +352,7 @@ def solid_mesh(
     element_length, hole_length : m, longest element in the bar and at the hole's walls, at
         refinement 0; left out, 0.23 of the smallest diameter, and a third of the hole
         but no less than a twentieth of the bar
+    mouth_length : m, longest element at the rims of the hole's mouths; left out, as at its walls
     grading : how fast elements grow away from the hole, netgen's own measure
     filled : keep what was cut out as elements of their own, named by `plug`
 
@@ -366,8 +368,10 @@ def solid_mesh(
     length = (element_length or _COARSENESS * smallest) / finer
     size = shape.hole.size if shape.hole else smallest
     at_hole = min(length, (hole_length or max(size / _PER_HOLE, smallest / 20)) / finer)
-    geometry = _geometry(_plainer(shape, at_hole), at_hole, filled=filled)
-    tetrahedra = _meshed(geometry, length, grading)
+    body = _body(_plainer(shape, at_hole), at_hole, filled=filled)
+    if mouth_length and shape.hole:
+        _refine_rims(body, shape.hole, mouth_length)
+    tetrahedra = _meshed(body, length, grading)
     mesh, walls = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
@@ -387,12 +391,24 @@ def _plainer(shape: SolidShape, at_hole: float) -> SolidShape:
     return replace(shape, hole=replace(hole, corner_radius=0.0))
 
 
-def _meshed(geometry: Any, length: float, grading: float) -> Any:
+def _refine_rims(body: Any, hole: Hole, length: float) -> None:
+    """Ask for short elements along the two rims where the cross-hole breaks the surface."""
+    half = 0.51 * hole.size
+    for edge in body.edges:
+        low, high = edge.bounding_box
+        across = abs(low.x - hole.position) < half and abs(high.x - hole.position) < half
+        if across and low.y * high.y > 0 and abs(high.z - hole.offset) < half:
+            edge.maxh = length
+
+
+def _meshed(body: Any, length: float, grading: float) -> Any:
     """Second-order netgen mesh."""
+    from netgen import occ
+
     try:
         # Curvature is followed by curved elements, so it need not shorten them: the default
         # puts 30 000 elements on the rounded corners of a square hole.
-        mesh = geometry.GenerateMesh(
+        mesh = occ.OCCGeometry(body).GenerateMesh(
             maxh=length, curvaturesafety=0.6, segmentsperedge=1.0, grading=grading
         )
         mesh.SecondOrder()
