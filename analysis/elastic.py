@@ -42,7 +42,7 @@ def element_stiffness(basis: Basis, material: BarMaterial) -> Floats:
     whole = first * product + second * product.transpose(0, 1, 4, 3, 2)
     for i in range(3):
         whole[:, :, i, :, i] += second * trace
-    return whole.reshape(-1, 30, 30)
+    return np.asarray(whole.reshape(-1, 30, 30))
 
 
 def summed(local: Floats, dofs: NDArray[np.int64], n_dof: int) -> csc_array:

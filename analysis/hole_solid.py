@@ -120,7 +120,7 @@ def found_give(hole: Hole, *, screw: float = 0.0, fine: float = 4.5) -> Floats:
     order = 2.0 if hole.shape == "square" else 2.5
     coarse = meshed_give(hole, screw=screw, per_hole=fine / 1.5)
     finer = meshed_give(hole, screw=screw, per_hole=fine)
-    return finer + (finer - coarse) / (1.5**order - 1)
+    return np.asarray(finer + (finer - coarse) / (1.5**order - 1))
 
 
 def meshed_give(hole: Hole, *, per_hole: float, screw: float = 0.0) -> Floats:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from skfem import Basis
 from .beam import carried_lumps, mount
 from .case import Case
 from .elastic import in_three, scalar_basis, scalar_mass, stiffness
+from .errors import ModelError
 from .material import BarMaterial
 from .mesh import SolidMesh, bar_shape, solid_mesh
 from .model import Floats, Hold, Model
@@ -33,6 +35,7 @@ from .patch import (
     volume_points,
     wall_motion,
 )
+from .stress import COMPONENTS, nodal_stress, von_mises
 from .timoshenko import GRAVITY, Lump, Mount
 
 STATIONS = 41
@@ -140,7 +143,8 @@ def _shared(body: _Body, stations: Floats, per_volume: Floats) -> Floats:
     step = stations[1] - stations[0]
     nearest = np.rint((body.points.place[0] - stations[0]) / step).astype(int)
     amount = body.points.weight * per_volume
-    return np.bincount(nearest.clip(0, stations.size - 1), amount, stations.size)
+    shared = np.bincount(nearest.clip(0, stations.size - 1), amount, stations.size)
+    return np.asarray(shared, dtype=np.float64)
 
 
 def _anchor(nodes: Floats) -> NDArray[np.int64]:
@@ -210,3 +214,52 @@ def solid_model(case: Case, *, refinement: float = 0.0) -> Model:
         arm=case.edge_radius,
         lumps=carried_lumps(case),
     )
+
+
+class _Moved(Protocol):
+    @property
+    def motion(self) -> Floats: ...
+
+
+class _Shaped(Protocol):
+    @property
+    def shape(self) -> Floats: ...
+
+
+def solid_body(
+    case: Case, statics: _Moved, modes: _Shaped, *, refinement: float = 0.0
+) -> tuple[Floats, list[tuple[str, NDArray[np.int64]]], dict[str, Floats]]:
+    """Fields of a solved solid model on its tetrahedra, for a VTU file.
+
+    The mesh is made again and comes out the same. Stress is that under the cutting force.
+
+    Parameters
+    ----------
+    statics : its `motion` (n_dof,), m
+    modes : its `shape` (n_dof, n_mode); written scaled to a largest motion of 1
+    refinement : as the model was made with
+
+    Returns
+    -------
+    points : (n_node, 3) m over x, r, t
+    cells : one block of quadratic tetrahedra, numbered as VTK and meshio do
+    fields : name with unit to (n_node, 3) or (n_node,)
+
+    Raises
+    ------
+    ModelError
+        The motion is not that of this mesh.
+    """
+    mesh = solid_mesh(bar_shape(case), refinement=refinement)
+    if statics.motion.size != mesh.nodes.size:
+        message = f"{statics.motion.size} unknowns do not belong to a mesh with {mesh.nodes.size}"
+        raise ModelError(message)
+    stress = nodal_stress(mesh, case.bar.material, statics.motion)
+    fields = {"deflection_m": statics.motion.reshape(-1, 3)}
+    fields["stress_von_mises_Pa"] = von_mises(stress)
+    fields |= {f"stress_{name}_Pa": part for name, part in zip(COMPONENTS, stress.T, strict=True)}
+    for number, shape in enumerate(modes.shape.T, start=1):
+        moved = shape.reshape(-1, 3)
+        fields[f"mode_{number}"] = moved / np.linalg.norm(moved, axis=1).max()
+    tetrahedra = mesh.mesh.dofs.element_dofs.T.astype(np.int64)
+    return np.ascontiguousarray(mesh.nodes.T), [("tetra10", tetrahedra)], fields
