@@ -27,6 +27,12 @@ _SETTABLE = 3e-6
 """Nobody sets a tool nearer than this, m; above the rounding of the sizes shown in a message."""
 
 
+_STEEPEST = math.radians(75)
+"""A side that leans nearer to the wall of the bore than this rubs more than it cuts, rad."""
+_RAKE_REACH = math.radians(30)
+"""The rake correction is a straight line; it is not drawn further than this, rad."""
+
+
 class Job(Entry):
     """What the paper says: free text, carried into every output."""
 
@@ -191,6 +197,8 @@ def conflicts(case: Case) -> tuple[Conflict, ...]:
         _grips,
         _held,
         _speed,
+        _lead,
+        _force_holds,
         _lathe,
     )
     return tuple(found for check in checks for found in check(case))
@@ -517,6 +525,48 @@ def _speed(case: Case) -> Found:
     if cut.speed is not None and cut.surface_speed is not None:
         message = "speed and surface_speed are both given, and one makes the other: keep one"
         yield Conflict(("cut", "surface_speed"), message)
+
+
+def _lead(case: Case) -> Found:
+    if abs(case.bit.lead_angle) > _STEEPEST + _SLACK:
+        yield Conflict(
+            ("bit", "lead_angle"),
+            f"{_degrees(case.bit.lead_angle)} lays the side of the edge along the bore. Give at "
+            f"most {_degrees(_STEEPEST)} either way",
+        )
+
+
+def _force_holds(case: Case) -> Found:
+    """What a force from the table asks; a typed one asks nothing."""
+    metal, cut = case.work.material, case.cut
+    if cut.force is not None:
+        return
+    least, most = metal.feed_least, metal.feed_most
+    if not least - _SLACK <= cut.feed <= most + _SLACK:
+        yield Conflict(
+            ("cut", "feed"),
+            f"{show(float(cut.feed), 'feed')} is outside the {show(float(least), 'feed')} to "
+            f"{show(float(most), 'feed')} that the force of {quoted(metal.name)} is known for. "
+            "Give a feed between, or the force itself as cut.force",
+        )
+    off = case.bit.rake - metal.reference_rake
+    if abs(off) > _RAKE_REACH + _SLACK:
+        yield Conflict(
+            ("bit", "rake"),
+            f"{_degrees(case.bit.rake)} is more than {_degrees(_RAKE_REACH)} from the "
+            f"{_degrees(metal.reference_rake)} that the force of {quoted(metal.name)} was "
+            "measured with. Give a rake nearer to it, or the force itself as cut.force",
+        )
+    if cut.method == "power constant" and metal.power_constant is None:
+        yield Conflict(
+            ("cut", "method"),
+            f"there is no power constant for {quoted(metal.name)}. Give kienzle, or a "
+            "power_constant with a material of your own",
+        )
+
+
+def _degrees(angle: float) -> str:
+    return show(float(angle), "angle")
 
 
 def _lathe(case: Case) -> Found:

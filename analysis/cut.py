@@ -32,6 +32,9 @@ class Cut(Entry):
     """Speed of the edge along the bore; give this or `speed`."""
     feed_towards: Literal["headstock", "tailstock"] = "headstock"
     """Which way the carriage feeds the work."""
+    method: Literal["kienzle", "power constant"] = "kienzle"
+    """Where the force along the edge's motion comes from, if it is not typed: Kienzle's specific
+    force, or a handbook's power constant."""
     force: TypedForce | None = None
     """The cutting force, where you know it better than the table does."""
     sharpness: Ratio = Estimate(1.15, 1.0, 1.5)

@@ -106,6 +106,7 @@ if TYPE_CHECKING:  # what is left of a quantity once it is read
     Ratio = float
     PoissonRatio = float
     Exponent = float
+    LineDamping = float
 else:
     Length = quantity("length", above=0.0, most=LONGEST)
     LengthOrZero = quantity("length", least=0.0, most=LONGEST)
@@ -128,7 +129,8 @@ else:
     Share = quantity("share", least=0.0, most=1.0)
     Ratio = quantity("ratio", above=0.0)
     PoissonRatio = quantity("ratio", least=0.0, most=0.5)
-    Exponent = quantity("ratio", least=0.0, most=1.0)
+    Exponent = quantity("ratio", least=0.0, most=0.95)
+    LineDamping = quantity("stiffness", least=0.0, most=1e9)
 
 
 def _read_fit(value: object) -> Fit:

@@ -17,7 +17,17 @@ import yaml
 from pydantic import BeforeValidator, Field, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError
 
-from .entry import Angle, Density, Entry, Exponent, Feed, PoissonRatio, Ratio, Stress
+from .entry import (
+    Angle,
+    Density,
+    Entry,
+    Exponent,
+    Feed,
+    LineDamping,
+    PoissonRatio,
+    Stress,
+    SurfaceSpeed,
+)
 from .units import quoted
 
 
@@ -58,8 +68,19 @@ class WorkMaterial(Entry):
     """Force along the edge's motion per chip section, for a chip 1 mm thick (kc1.1)."""
     force_exponent: Exponent
     """How fast that force grows as the chip thins (mc)."""
-    thrust_ratio: Ratio
-    """Force along the edge's normal over the force along its motion."""
+    normal_force: Stress
+    """Force along the edge's normal per chip section, for a chip 1 mm thick (kn1.1)."""
+    normal_exponent: Exponent
+    """How fast that force grows as the chip thins (mn)."""
+    process_damping: LineDamping = 0.0
+    """Damping of the worn edge on the waves of the surface, per length of edge, times the cutting
+    speed (C)."""
+    power_constant: Stress | None = None
+    """Energy to cut a volume with a sharp edge at 0.3 mm/rev (1 W.s/mm3 is 1 GPa)."""
+    hss_speed_least: SurfaceSpeed | None = None
+    """Slowest usual cutting speed for high-speed steel."""
+    hss_speed_most: SurfaceSpeed | None = None
+    """Fastest usual cutting speed for high-speed steel."""
     feed_least: Feed = 0.00005
     """Smallest feed that the values hold for."""
     feed_most: Feed = 0.001

@@ -11,7 +11,7 @@ import csv
 import json
 from collections.abc import Iterable, Sequence
 from importlib.metadata import version
-from math import isinf, pi
+from math import isfinite, isinf, pi
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +41,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "static": _static(outcome),
         "modes": _modes(outcome),
         "speed": _speed(outcome),
+        "chatter": _chatter(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
@@ -73,6 +74,26 @@ def _cut(outcome: Outcome) -> dict[str, Any]:
     found |= {"power_W": force.power, "torque_Nm": force.torque}
     if force.specific_force is not None:
         found["specific_force_Pa"] = force.specific_force
+    found["method"] = force.method
+    found["factors"] = [
+        {
+            "name": factor.name,
+            "value": float(factor.value),
+            "range": [factor.value.low, factor.value.high],
+            "parts": factor.parts,
+            "source": factor.source,
+        }
+        for factor in force.factors
+    ]
+    found["other_methods"] = [
+        {
+            "name": other.name,
+            "force_tangential_N": float(other.tangential),
+            "force_tangential_range_N": [other.tangential.low, other.tangential.high],
+            "source": other.source,
+        }
+        for other in force.other_methods
+    ]
     return found
 
 
@@ -158,6 +179,28 @@ def _speed(outcome: Outcome) -> dict[str, Any]:
         "verdict": speed.verdict,
         "reason": speed.reason,
     }
+
+
+def _chatter(outcome: Outcome) -> dict[str, Any]:
+    chatter = outcome.chatter
+    return {
+        "gain_margin": {end: _limit(value) for end, value in chatter.margin.items()},
+        "gain_margin_still_bar": _limit(chatter.still),
+        "gain_margin_without_process_damping": _limit(chatter.bare),
+        "depth_limit_m": {end: _limit(value) for end, value in chatter.depth_limit.items()},
+        "nose_radius_limit_m": _limit(chatter.nose_radius_limit),
+        "nose_limit_holds_for": chatter.nose_limit_holds_for,
+        "frequency_Hz": _limit(chatter.frequency),
+        "marks_per_turn": _limit(chatter.marks_per_turn),
+        "whirl_feed_limit_m": _limit(chatter.whirl_feed_limit),
+        "verdict": chatter.verdict,
+        "reason": chatter.reason,
+    }
+
+
+def _limit(value: float | str) -> float | str:
+    """A limit that JSON can hold: one that does not exist is the word `none`."""
+    return value if isinstance(value, str) else value if isfinite(value) else "none"
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -253,9 +296,7 @@ def _is_number(text: str) -> bool:
     return True
 
 
-def _write_table(
-    path: Path, columns: dict[str, str], rows: Iterable[Sequence[object]]
-) -> None:
+def _write_table(path: Path, columns: dict[str, str], rows: Iterable[Sequence[object]]) -> None:
     with path.open("w", encoding="utf-8", newline="") as handle:
         table = csv.writer(handle)
         table.writerow(columns)

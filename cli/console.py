@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from barwright.analysis.units import Estimate, show
 
 if TYPE_CHECKING:
+    from barwright.analysis.chatter import Chatter
     from barwright.analysis.casefile import CaseFile, Input
     from barwright.analysis.judge import Band, Finding
     from barwright.analysis.run import Outcome
@@ -112,6 +113,7 @@ def answer(outcome: Outcome) -> None:
         )
     )
     say(wrapped(f"Speed: {outcome.speed.verdict}; {outcome.speed.reason}"))
+    say(wrapped(f"Chatter: {_margins(outcome.chatter)}; {outcome.chatter.reason}."))
     if outcome.within_limits and verdict(outcome) != "WITHIN LIMITS":
         say(
             wrapped(
@@ -119,6 +121,50 @@ def answer(outcome: Outcome) -> None:
                 "supports with a push test before the finishing cut."
             )
         )
+
+
+def _margins(chatter: Chatter) -> str:
+    """Gain margins, the band first."""
+    low, likely, high = (_times(chatter.margin[end]) for end in ("low", "likely", "high"))
+    return f"gain margin {low} to {high}, likely {likely} (1 just sings)"
+
+
+def _times(value: float) -> str:
+    return "over 100" if value > 100 else f"{value:.2g}"
+
+
+def _chatter(outcome: Outcome) -> None:
+    chatter = outcome.chatter
+    heading("Chatter")
+    depth = [_length_or_word(chatter.depth_limit[end]) for end in ("low", "likely", "high")]
+    table(
+        [
+            ("gain margin, low / likely / high", " / ".join(
+                _times(chatter.margin[end]) for end in ("low", "likely", "high"))),
+            ("  were the bar not turning", _times(chatter.still)),
+            ("  without process damping", _times(chatter.bare)),
+            ("depth limit, low / likely / high", " / ".join(depth)),
+            (
+                f"largest nose radius ({chatter.nose_limit_holds_for})",
+                _length_or_word(chatter.nose_radius_limit),
+            ),
+            ("feed at which the bar whirls", _length_or_word(chatter.whirl_feed_limit)),
+            (
+                "it would sing at",
+                f"{chatter.frequency:.0f} Hz, {chatter.marks_per_turn:.0f} marks round the bore",
+            ),
+        ]
+    )
+    say(
+        wrapped(
+            "An untested chatter depth is a factor-of-four number; the margin, and the ratio of "
+            "two set-ups' margins, are far better."
+        )
+    )
+
+
+def _length_or_word(value: float | str) -> str:
+    return value if isinstance(value, str) else show(two_digits(value), "length")
 
 
 def findings(found: Sequence[Finding]) -> None:
@@ -137,6 +183,7 @@ def details(outcome: Outcome) -> None:
     _force(outcome)
     _stiffness(outcome)
     _reactions(outcome)
+    _chatter(outcome)
     _modes(outcome)
 
 
@@ -144,11 +191,15 @@ def _force(outcome: Outcome) -> None:
     force = outcome.force
     heading(f"Cutting force, bit on work ({force.origin})")
     rows = [
-        (name, show(getattr(force, name), "force"))
-        for name in ("radial", "tangential", "axial")
+        (name, show(getattr(force, name), "force")) for name in ("radial", "tangential", "axial")
     ]
     table(rows)
     say(f"  power at the edge {force.power:.0f} W, torque on the bar {force.torque:.2f} N m")
+    if force.factors:
+        times = ", ".join(f"{factor.name} {factor.value:.2f}" for factor in force.factors)
+        say(f"  a sharp edge's force by {force.method}, times {times}")
+    for other in force.other_methods:
+        say(f"  tangential by {other.name}: {show(other.tangential, 'force')}")
 
 
 def _stiffness(outcome: Outcome) -> None:
@@ -257,7 +308,12 @@ _KINDS = {
     "tensile_strength": "stress",
     "specific_force": "stress",
     "force_exponent": "ratio",
-    "thrust_ratio": "ratio",
+    "normal_force": "stress",
+    "normal_exponent": "ratio",
+    "process_damping": "stiffness",
+    "power_constant": "stress",
+    "hss_speed_least": "surface speed",
+    "hss_speed_most": "surface speed",
 }
 
 

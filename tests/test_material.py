@@ -81,7 +81,7 @@ def test_every_shipped_value_says_where_it_comes_from() -> None:
 
 def test_every_work_material_has_a_range_for_what_sets_the_force() -> None:
     for material in work_materials().values():
-        for value in (material.specific_force, material.thrust_ratio):
+        for value in (material.specific_force, material.normal_force):
             assert isinstance(value, Estimate)
             assert value.low < value < value.high
 
