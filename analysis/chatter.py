@@ -187,13 +187,14 @@ def _crossings(loop: Loop, speed: float) -> list[Onset]:
             roots[k] = roots[k][::-1]
     found = []
     for root in roots.T:
-        for k in np.flatnonzero(root.imag[:-1] * root.imag[1:] < 0):
+        for at in np.flatnonzero(root.imag[:-1] * root.imag[1:] < 0):
+            k = int(at)
             part = root.imag[k] / (root.imag[k] - root.imag[k + 1])
             real = float(root.real[k] + part * (root.real[k + 1] - root.real[k]))
             step = loop.frequency[k + 1] - loop.frequency[k]
             if real > 0.0:
-                at = float(loop.frequency[k] + part * step)
-                found.append(Onset(gain_margin=1 / real, frequency=at))
+                sung = float(loop.frequency[k] + part * step)
+                found.append(Onset(gain_margin=1 / real, frequency=sung))
     return found
 
 
@@ -217,7 +218,7 @@ def frequencies_for(compliance: Compliance, spin: float = 0.0) -> Floats:
     )
     away = np.geomspace(4e-4, 0.4, 60)
     widths = np.concatenate([-away[::-1], [0.0], away])
-    near = [f * (1 + widths) + shift for f in modes for shift in {spin, -spin}]
+    near = [f * (1 + widths) + shift for f in modes for shift in (spin, -spin)]
     found = np.concatenate([np.geomspace(5.0, TOP_FREQUENCY, 200), *near])
     return np.unique(found[(found > 1.0) & (found < TOP_FREQUENCY)])
 

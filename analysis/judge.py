@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .case import Case
+from .chatter import Chatter
 from .force import CuttingForce
 from .section import round_section, slotted_section
 from .speeds import SpeedCheck
@@ -84,6 +85,7 @@ def judge(
     force: CuttingForce,
     statics: Statics,
     speed: SpeedCheck,
+    chatter: Chatter,
     size_error: Band,
 ) -> tuple[Finding, ...]:
     """Every limit of the case against its result.
@@ -109,6 +111,14 @@ def judge(
             case.limits.separation,
             "share",
             speed.reason,
+        ),
+        at_least(
+            "gain margin against chatter",
+            chatter.margin["likely"],
+            case.limits.chatter_margin,
+            "ratio",
+            f"{chatter.margin['low']:.2g} to {chatter.margin['high']:.2g} over what was guessed; "
+            f"1 just sings; {chatter.reason}",
         ),
         at_most(
             "sag of the bar at the bit",

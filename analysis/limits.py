@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .entry import Entry, Length, Share
+from .entry import Entry, Length, Ratio, Share
 
 
 class Limits(Entry):
@@ -15,6 +15,8 @@ class Limits(Entry):
     """Largest difference of the bore's diameters; left out: half of `size_error`."""
     separation: Share = 0.15
     """Least distance between a mode and anything that shakes it, as a share of the mode."""
+    chatter_margin: Ratio = 1.0
+    """Least gain margin against chatter at the likely values; 1 just sings."""
     sag: Length = 0.00005
     """Largest sag of the bar under its own weight at the bit."""
     hole_share: Share = 0.34

@@ -10,6 +10,7 @@ from typing import Literal
 
 from .beam import beam_model, held_at
 from .case import Case
+from .chatter import Chatter, solve_chatter
 from .force import CuttingForce, cutting_force
 from .judge import Band, Finding, judge
 from .model import Factored, Model, factorised
@@ -57,6 +58,7 @@ class Outcome:
     modes: Modes
     whirl: Whirl
     speed: SpeedCheck
+    chatter: Chatter
     size_error: Band
     first_mode: Band
     refinement: Refinement
@@ -109,7 +111,8 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
 
     Parameters
     ----------
-    kind : `beam`, or `solid` for curved tetrahedra; whirl always comes from the beam
+    kind : `beam`, or `solid` for curved tetrahedra; whirl and chatter come from the beam, alike
+        in its two planes
 
     Raises
     ------
@@ -125,6 +128,7 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
     statics = solve_statics(case, force, factored, plain)
     modes = undamped_modes(factored, count=MODE_COUNT)
     speed = check_speed(case, modes)
+    chatter = solve_chatter(case)
     size_error, first_mode = _bands(case, force, factored, statics, modes)
     return Outcome(
         case=case,
@@ -135,10 +139,11 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
         modes=modes,
         whirl=_whirl(case),
         speed=speed,
+        chatter=chatter,
         size_error=size_error,
         first_mode=first_mode,
         refinement=_refinement(case, kind, statics, modes),
-        findings=judge(case, force, statics, speed, size_error),
+        findings=judge(case, force, statics, speed, chatter, size_error),
     )
 
 
