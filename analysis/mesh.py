@@ -375,7 +375,7 @@ def solid_mesh(
     mesh, walls = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
-        mesh=_unfolded(mesh),
+        mesh=unfolded(mesh),
         element_length=length,
         hole_length=at_hole,
         walls=walls,
@@ -474,7 +474,7 @@ def _flatness(mesh: MeshTet2) -> Floats:
     return np.asarray(size.min(axis=1) / np.abs(size).max(axis=1))
 
 
-def _unfolded(mesh: MeshTet2) -> MeshTet2:
+def unfolded(mesh: MeshTet2) -> MeshTet2:
     """Straighten the edges of elements that curving has folded or nearly folded.
 
     Curving pulls the midside nodes of an edge to the surface; a flat element with several such
