@@ -1,0 +1,460 @@
+"""Lobes: the gain that just sings at each spindle speed, at that speed's own phase.
+
+At one speed the surface left a turn ago comes back with one phase at each frequency. With the
+loop at gain one,
+
+    L(f) = (G^-1 + i w C/V)^-1 [K0 + (1 - exp(-i 2 pi f / n)) K],
+
+a gain g sings at f where -1/g is an eigenvalue of L; the least such g over f is the limit at
+that speed (Y. Altintas, Manufacturing Automation, chapter 4; from memory, with the turning bar
+and the engaged length in the loop). The *floor* is the least over every phase, as in `chatter`.
+Only radial and axial motion leave a mark on the chip, so L is followed on those two.
+
+Above about one wave per turn over the damping ratio the lobes merge, and no speed does better
+than the floor by more than a few percent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+from math import pi
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .chatter import TOP_FREQUENCY
+from .compliance import Complexes, Compliance, ModeSet
+from .edge import EdgeForce
+from .model import Floats
+
+Lobes = Literal["apart", "merging", "merged"]
+POINTS_PER_WAVE = 24
+LEAST_FREQUENCY = 1.0
+FINEST = 1e-3
+"""Spacing of frequencies over frequency: five of them span a damping of half a percent."""
+CAPS = (1.06, 1.3, 2.0, 5.0, 20.0, 100.0)
+"""Gains over the floor within which crossings are looked for, one after another."""
+SCAN = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0, 4.0, 10.0, 50.0)
+"""Gains over the floor without K0, at which the first crossing of any phase is looked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LobeCurve:
+    """Limit against speed.
+
+    Attributes
+    ----------
+    speed : (n_speed,) turns per second
+    limit : (n_speed,) gain that sings at this speed over the gain of the cut; inf if none does
+    frequency : (n_speed,) Hz, of that singing, seen from the bar; nan if there is none
+    floor : (n_speed,) the same limit at the worst phase; never above `limit`
+    """
+
+    speed: Floats
+    limit: Floats
+    frequency: Floats
+    floor: Floats
+
+    @property
+    def waves_per_turn(self) -> Floats:
+        """Waves left round the bore, (n_speed,)."""
+        return self.frequency / self.speed
+
+
+def lobes(waves_per_turn: float, damping: float) -> Lobes:
+    """Whether lobes stand apart at this many waves per turn.
+
+    Best speed over floor is about 1.3 at ``waves x damping`` of a half and 1.1 at one: one mode,
+    any text on lobes worked through.
+    """
+    merging = waves_per_turn * damping
+    return "merged" if merging > 1.0 else "merging" if merging > 0.5 else "apart"
+
+
+def speed_can_be_aimed(waves_per_turn: float, doubt: float) -> bool:
+    """Whether a speed can be set on a lobe: a quarter wave is within the doubt.
+
+    Parameters
+    ----------
+    doubt : of frequency over speed, relative
+    """
+    return doubt < 1.0 / (4.0 * waves_per_turn)
+
+
+# --- receptance over poles -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Poles:
+    """A `ModeSet` as a sum over complex poles, to be taken at any number of frequencies.
+
+    Attributes
+    ----------
+    pole : (n_pole,) 1/s
+    residue : (n_pole, n_point * n_point) m/(N s)
+    rest : (n_point * n_point,) m/N
+    """
+
+    pole: Complexes
+    residue: Complexes
+    rest: Floats
+
+    def at(self, frequency: Floats) -> Complexes:
+        """Receptance at frequencies (m,) Hz, (n_point * n_point, m), m/N."""
+        s = 2j * pi * frequency
+        shares = 1.0 / (s[None, :] - self.pole[:, None])
+        return np.asarray(self.residue.T @ shares + self.rest[:, None])
+
+
+def poles_of(modes: ModeSet) -> Poles:
+    """Expand modes over the eigenvectors of their state matrix; motionless ones are left out."""
+    felt = np.abs(modes.reach).max(axis=0) > 0.0
+    reach = modes.reach[:, felt]
+    n = reach.shape[1]
+    stiffness = np.diag((2 * pi * modes.frequency[felt]) ** 2)
+    damping = modes.damping[np.ix_(felt, felt)]
+    state = np.block([[np.zeros((n, n)), np.eye(n)], [-stiffness, -damping]])
+    pole, shape = np.linalg.eig(state)
+    out = reach @ shape[:n]
+    into = np.linalg.solve(shape, np.vstack([np.zeros((n, reach.shape[0])), reach.T]))
+    residue = np.einsum("ap,pb->pab", out, into).reshape(2 * n, reach.shape[0] ** 2)
+    return Poles(pole=pole, residue=residue, rest=modes.rest.ravel())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Structure:
+    """Every part of a compliance over poles, and whether the bar turns."""
+
+    parts: dict[str, Poles]
+    turning: bool
+
+    def turned(self, part: str, f: Floats, n: Floats) -> tuple[Complexes, Complexes]:
+        """Same-way and crosswise receptance seen from a bar that turns at n."""
+        if not self.turning:
+            still = self.parts[part].at(f)
+            return still, np.zeros_like(still)
+        ahead, behind = self.parts[part].at(f + n), self.parts[part].at(f - n)
+        return (ahead + behind) / 2, 0.5j * (ahead - behind)
+
+    def rows(self, f: Floats, n: Floats) -> Complexes:
+        """Radial and axial motion per force along r, t, x, (2, 3, m), at pairs of f and n."""
+        same, cross = self.turned("planar", f, n)
+        work, work_cross = self.turned("work_across", f, n)
+        along = self.parts["stretch"].at(f)[0] + self.parts["work_axial"].at(f)[0]
+        radial = same[0] + work[0] + self.parts["bit_along"].at(f)[0]
+        return np.array(
+            [
+                [radial, cross[0] + work_cross[0], same[1]],
+                [same[2], cross[2], same[3] + along],
+            ]
+        )
+
+
+_PARTS = ("planar", "stretch", "bit_along", "work_across", "work_axial")
+
+
+def _structure(compliance: Compliance, *, turning: bool) -> _Structure:
+    parts = {name: poles_of(getattr(compliance, name)) for name in _PARTS}
+    return _Structure(parts=parts, turning=turning)
+
+
+# --- the loop at pairs of frequency and speed ------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Loops:
+    """The loop at gain one on radial and axial motion, at pairs of frequency and speed.
+
+    Attributes
+    ----------
+    marked : (2, 2, m), through the surface of the last turn, without its delay
+    instant : (2, m), through the engaged length, per radial motion
+    """
+
+    marked: Complexes
+    instant: Complexes
+
+    def worst(self, gain: Floats) -> Floats:
+        """Most negative real part over any phase, at a gain for each pair, (m,)."""
+        # (1 + g k0 e_r')^-1 g M, the engaged length acting on radial motion alone
+        share = gain * self.instant / (1.0 + gain * self.instant[0])
+        seen = gain * (self.marked - share[:, None] * self.marked[0])
+        half = (seen[0, 0] + seen[1, 1]) / 2
+        root = np.sqrt(((seen[0, 0] - seen[1, 1]) / 2) ** 2 + seen[0, 1] * seen[1, 0])
+        return np.asarray(half.real - np.abs(root.real))
+
+    def polynomial(self, delayed: Complexes) -> tuple[Complexes, Complexes]:
+        """Trace and determinant of L, where the delay leaves ``1 - delayed`` of the mark."""
+        whole = self.marked * (1.0 - delayed)
+        rr, xr = whole[0, 0] + self.instant[0], whole[1, 0] + self.instant[1]
+        return rr + whole[1, 1], rr * whole[1, 1] - whole[0, 1] * xr
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Cutting:
+    """Structure and edge together.
+
+    Attributes
+    ----------
+    damping : N s/m per metre of edge at one turn per second; at n it is this over n
+    """
+
+    structure: _Structure
+    edge: EdgeForce
+    damping: float
+
+    def loops(self, f: Floats, n: Floats) -> _Loops:
+        """Loop at pairs of frequency and speed."""
+        rows = self.structure.rows(f, n)
+        if self.damping:
+            rubbed = self.edge.damping_shape[np.ix_([0, 2], [0, 2])]
+            seen = np.einsum("abm,bc->acm", rows[:, [0, 2]], rubbed)
+            rows = _solved(seen * (2j * pi * f * self.damping / n), rows)
+        return _Loops(
+            marked=np.einsum("abm,bc->acm", rows, self.edge.regenerative[:, [0, 2]]),
+            instant=np.einsum("abm,b->am", rows, self.edge.instant[:, 0]),
+        )
+
+    def polynomial(self, f: Floats, n: Floats) -> tuple[Complexes, Complexes]:
+        """Trace and determinant of L at each speed's own phase."""
+        return self.loops(f, n).polynomial(np.exp(-2j * pi * f / n))
+
+
+def _solved(extra: Complexes, right: Complexes) -> Complexes:
+    """``(1 + extra)^-1 right`` for many 2 x 2, (2, 2, m) and (2, k, m)."""
+    a, b, c, d = 1 + extra[0, 0], extra[0, 1], extra[1, 0], 1 + extra[1, 1]
+    given = np.array([d * right[0] - b * right[1], a * right[1] - c * right[0]])
+    return np.asarray(given / (a * d - b * c))
+
+
+# --- limits ----------------------------------------------------------------------------------
+
+
+def gain_limits(
+    compliance: Compliance,
+    edge: EdgeForce,
+    process_damping: float,
+    edge_radius: float,
+    speeds_hz: Floats,
+    *,
+    turning: bool = True,
+) -> LobeCurve:
+    """Gain that just sings at each speed, at its own phase, and at the worst phase.
+
+    Parameters
+    ----------
+    process_damping : N/m, force per metre of edge and per slope of the motion; 0 for none
+    edge_radius : m, which gives the cutting speed from the turns
+    speeds_hz : (n_speed,) turns per second
+    turning : whether the bar turns in its supports; the delay is one turn all the same
+    """
+    speed = np.asarray(speeds_hz, dtype=float)
+    cutting = _Cutting(
+        structure=_structure(compliance, turning=turning),
+        edge=edge,
+        damping=process_damping / (2 * pi * edge_radius) if process_damping else 0.0,
+    )
+    near = _frequencies(compliance, speed, turning=turning)
+    blocks = [slice(k, k + 32) for k in range(0, speed.size, 32)]
+    found = [_block(cutting, near[block], speed[block]) for block in blocks]
+    limit, frequency, floor = (
+        np.concatenate(part) for part in zip(*(found or [(speed, speed, speed)]), strict=True)
+    )
+    return LobeCurve(speed=speed, limit=limit, frequency=frequency, floor=floor)
+
+
+def depth_limits(
+    margins: Callable[[float], Floats], depths: Floats, n_speed: int
+) -> NDArray[np.float64]:
+    """Shallowest depth at which each speed sings, m; inf where none of `depths` does.
+
+    Parameters
+    ----------
+    margins : gain limit at each speed, (n_speed,), of the cut at a depth
+    depths : (n_depth,) m, rising; between two of them the margin is taken as a power of depth
+    """
+    found = np.full(n_speed, np.inf)
+    before = margins(float(depths[0]))
+    found[before < 1.0] = depths[0]
+    for low, high in pairwise(depths):
+        after = margins(float(high))
+        past = np.isinf(found) & (after < 1.0)
+        share = np.ones(n_speed)
+        finite = past & np.isfinite(before)
+        share[finite] = np.log(before[finite]) / np.log(before[finite] / after[finite])
+        found[past] = low * (high / low) ** share[past]
+        before = after
+    return found
+
+
+def _frequencies(compliance: Compliance, speed: Floats, *, turning: bool) -> Floats:
+    """Frequencies for each speed, (n_speed, n_frequency) Hz: dense about each mode.
+
+    Seen from the turning bar a mode at f answers near f - n and f + n.
+    """
+    away = np.geomspace(2e-3, 0.35, 20)
+    spread = 1.0 + np.concatenate([-away[::-1], [0.0], away])
+    turned = np.concatenate([compliance.planar.frequency, compliance.work_across.frequency])
+    alone = np.concatenate([compliance.stretch.frequency, compliance.work_axial.frequency])
+    turned, alone = (np.outer(f[f < TOP_FREQUENCY], spread).ravel() for f in (turned, alone))
+    ground = np.concatenate([np.geomspace(5.0, TOP_FREQUENCY, 120), alone])
+    n = speed[:, None] if turning else np.zeros((speed.size, 1))
+    every = np.hstack([ground + 0 * n, turned + n, turned - n if turning else turned + n])
+    return np.sort(np.clip(every, LEAST_FREQUENCY, TOP_FREQUENCY), axis=1)
+
+
+def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floats, Floats]:
+    """Limit, frequency and floor for a few speeds, with their frequencies about the modes."""
+    loops = cutting.loops(near.ravel(), np.repeat(speed, near.shape[1]))
+    floor = _floors(cutting, loops, near, speed)
+    limit, frequency = np.full(speed.size, np.inf), np.full(speed.size, np.nan)
+    open_ones = np.isfinite(floor)
+    for cap in CAPS:
+        if not open_ones.any():
+            break
+        past = loops.worst(np.repeat(np.where(open_ones, cap * floor, 0.0), near.shape[1])) < -0.5
+        at, owner, run = _fine(near, past.reshape(near.shape), speed)
+        least, where = _least_crossings(cutting, at, speed[owner], owner, run, speed.size)
+        better = open_ones & (least < limit)
+        limit[better], frequency[better] = least[better], where[better]
+        open_ones &= limit > cap * floor
+    return limit, frequency, np.minimum(floor, limit)
+
+
+def _floors(cutting: _Cutting, loops: _Loops, near: Floats, speed: Floats) -> Floats:
+    """Smallest gain that sings at some phase, for each speed, (n_speed,); inf if none does."""
+    low, high = _bracket(loops, near.shape)
+    found = np.isfinite(high)
+    top = np.where(found, high, 0.0)
+    worst = loops.worst(np.repeat(top, near.shape[1])).reshape(near.shape)
+    # Between the two gains only frequencies near the worst ones at the higher can sing.
+    kept = np.sort(np.argsort(worst, axis=1)[:, :24], axis=1)
+    index = (kept + near.shape[1] * np.arange(speed.size)[:, None]).ravel()
+    few = _Loops(marked=loops.marked[:, :, index], instant=loops.instant[:, index])
+    low, top = _halved(few, kept.shape, low, top, 10)
+    worst = few.worst(np.repeat(top, kept.shape[1])).reshape(kept.shape)
+    best = kept[np.arange(speed.size), np.argmin(worst, axis=1)]
+    last = near.shape[1] - 1
+    row = np.arange(speed.size)
+    left, right = near[row, np.maximum(best - 1, 0)], near[row, np.minimum(best + 1, last)]
+    fine = np.linspace(left, right, 33, axis=1)
+    close = cutting.loops(fine.ravel(), np.repeat(speed, fine.shape[1]))
+    _, top = _halved(close, fine.shape, 0.9 * top, top, 12)
+    return np.where(found, top, np.inf)
+
+
+def _bracket(loops: _Loops, shape: tuple[int, ...]) -> tuple[Floats, Floats]:
+    """Gains, rising, between which the first one sings at some phase; inf where none does."""
+    width = shape[1]
+    bare = _Loops(marked=loops.marked, instant=np.zeros_like(loops.instant))
+    deepest = bare.worst(np.ones(1)).reshape(shape).min(axis=1)
+    start = np.where(deepest < 0, -0.5 / np.minimum(deepest, -1e-300), np.inf)
+    low, high = np.zeros(shape[0]), np.full(shape[0], np.inf)
+    for scale in SCAN:
+        gain = np.where(np.isfinite(start) & np.isinf(high), scale * start, 0.0)
+        worst = loops.worst(np.repeat(gain, width)).reshape(shape).min(axis=1)
+        past = (gain > 0) & (worst < -0.5)
+        high[past] = gain[past]
+        low = np.where(np.isinf(high) & (gain > 0), gain, low)
+        if np.all(np.isfinite(high) | np.isinf(start)):
+            break
+    return low, high
+
+
+def _halved(
+    loops: _Loops, shape: tuple[int, ...], low: Floats, high: Floats, times: int
+) -> tuple[Floats, Floats]:
+    """Halve the step between a gain that is quiet and one that sings, so many times."""
+    for _ in range(times):
+        middle = (low + high) / 2
+        past = loops.worst(np.repeat(middle, shape[1])).reshape(shape).min(axis=1) < -0.5
+        high, low = np.where(past, middle, high), np.where(past, low, middle)
+    return low, high
+
+
+def _fine(
+    near: Floats, past: NDArray[np.bool_], speed: Floats
+) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+    """Fine frequencies over every band that may sing: frequency, speed's number, band's number."""
+    at, owners, runs = [np.zeros(0)], [np.zeros(0, int)], [np.zeros(0, int)]
+    gates = np.pad(past, ((0, 0), (1, 1)))
+    rows, edges = np.nonzero(gates[:, 1:] != gates[:, :-1])
+    for run, (row, begin, end) in enumerate(zip(rows[::2], edges[::2], edges[1::2], strict=True)):
+        low = near[row, max(begin - 1, 0)]
+        high = near[row, min(end, near.shape[1] - 1)]
+        step = min(speed[row] / POINTS_PER_WAVE, low * FINEST)
+        count = max(3, int((high - low) / step) + 2)
+        at.append(np.linspace(low, high, count))
+        owners.append(np.full(count, row))
+        runs.append(np.full(count, run))
+    return np.concatenate(at), np.concatenate(owners), np.concatenate(runs)
+
+
+def _least_crossings(
+    cutting: _Cutting,
+    f: Floats,
+    n: Floats,
+    owner: NDArray[np.int64],
+    run: NDArray[np.int64],
+    n_speed: int,
+) -> tuple[Floats, Floats]:
+    """Least gain for each speed at which L has a real negative eigenvalue, and where."""
+    trace, determinant = cutting.polynomial(f, n)
+    at, gain = _crossings(trace, determinant, f, run)
+    order = np.lexsort((gain, owner[at]))
+    at, gain = at[order], gain[order]
+    place = np.arange(at.size) - np.searchsorted(owner[at], owner[at])
+    at, gain = at[place < 6], gain[place < 6]
+    gain, where = _polished(cutting, gain, f[at], f[at + 1], n[at])
+    least, frequency = np.full(n_speed, np.inf), np.full(n_speed, np.nan)
+    for k in np.argsort(-gain):
+        least[owner[at[k]]], frequency[owner[at[k]]] = gain[k], where[k]
+    return least, frequency
+
+
+def _crossings(
+    trace: Complexes, determinant: Complexes, f: Floats, run: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], Floats]:
+    """Steps of frequency within which an eigenvalue crosses the negative real axis; its gain.
+
+    Eigenvalues come in no order, so over each step they are paired by nearness.
+    """
+    root = np.sqrt(trace**2 / 4 - determinant)
+    pair = np.array([trace / 2 + root, trace / 2 - root])
+    before, after = pair[:, :-1], pair[:, 1:]
+    kept = np.abs(after - before).sum(axis=0)
+    after = np.where(np.abs(after[::-1] - before).sum(axis=0) < kept, after[::-1], after)
+    crossed = (before.imag * after.imag < 0) & (run[1:] == run[:-1])
+    branch, at = np.nonzero(crossed)
+    first, second = before[branch, at], after[branch, at]
+    share = first.imag / (first.imag - second.imag)
+    real = first.real + share * (second.real - first.real)
+    negative = real < 0
+    return at[negative], -1.0 / real[negative]
+
+
+def _polished(
+    cutting: _Cutting, gain: Floats, low: Floats, high: Floats, n: Floats
+) -> tuple[Floats, Floats]:
+    """Newton's steps on ``1 + g tr + g^2 det = 0`` in gain and frequency together.
+
+    One that leaves its step of frequency by more than its width falls back on where it began.
+    """
+    f = start = (low + high) / 2
+    g, begin = gain, gain
+    step = 1e-4 * (high - low)
+    for _ in range(6):
+        trace, determinant = cutting.polynomial(f, n)
+        value = 1 + g * trace + g**2 * determinant
+        trace_on, determinant_on = cutting.polynomial(f + step, n)
+        by_f = (g * (trace_on - trace) + g**2 * (determinant_on - determinant)) / step
+        by_g = trace + 2 * g * determinant
+        turn = by_g.real * by_f.imag - by_g.imag * by_f.real
+        turn = np.where(turn == 0.0, 1e-300, turn)
+        g = g - (value.real * by_f.imag - value.imag * by_f.real) / turn
+        f = f - (by_g.real * value.imag - by_g.imag * value.real) / turn
+    good = (np.abs(f - start) < 1.5 * (high - low)) & (g > 0.5 * begin) & (g < 2.0 * begin)
+    return np.where(good, g, begin), np.where(good, f, start)
