@@ -14,7 +14,7 @@ import typer
 
 from barwright.analysis import errors
 
-from . import console
+from . import console, pass_table
 
 OK, OUTSIDE, WRONG, UNSOLVED = 0, 1, 2, 3
 BUG, CANNOT_CREATE, CANNOT_WRITE, INTERRUPTED, TERMINATED = 70, 73, 74, 130, 143
@@ -93,6 +93,7 @@ def run(
         console.answer(outcome)
         if not quiet:
             console.findings(outcome.findings)
+            pass_table.passes(outcome.passes)
             console.details(outcome)
             console.origins(case_file, only_guesses=True)
             console.cautions()

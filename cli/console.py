@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from barwright.analysis.units import Estimate, show
+from barwright.analysis.units import Estimate, System, show
 
 if TYPE_CHECKING:
     from barwright.analysis.chatter import Chatter
@@ -69,13 +69,18 @@ def heading(text: str) -> None:
 
 def band(value: Band, kind: str) -> str:
     """Range before number, two digits: `12 to 55 um, likely 24 um (0.94 thou)`."""
-    ends = [two_digits(v) for v in (value.low, value.likely, value.high)]
-    low, likely, high = (show(v, kind, "mm") for v in ends)
+    low, likely, high = (rough(v, kind, "mm") for v in (value.low, value.likely, value.high))
     number, _, unit = low.rpartition(" ")
     first = number if unit == high.rpartition(" ")[2] else low
-    inch = show(two_digits(ends[1]), kind, "inch")
+    inch = rough(value.likely, kind, "inch")
     both = likely if inch == likely else f"{likely} ({inch})"
     return f"{first} to {high}, likely {both}"
+
+
+def rough(value: float, kind: str, system: System) -> str:
+    """A quantity in one unit system with the two digits that a guess can carry."""
+    number, _, unit = show(value, kind, system).rpartition(" ")
+    return f"{two_digits(float(number)):g} {unit}"
 
 
 def two_digits(value: float) -> float:
@@ -84,12 +89,26 @@ def two_digits(value: float) -> float:
 
 
 def verdict(outcome: Outcome) -> str:
-    """The answer in three words or six."""
+    """The answer in two words or six."""
     if not outcome.within_limits:
         return "OUTSIDE LIMITS"
+    return "WITHIN LIMITS, IF THE GUESSES HOLD" if doubts(outcome) else "WITHIN LIMITS"
+
+
+def _pitches(pitch: Band) -> str:
+    if f"{pitch.low:.0f}" == f"{pitch.high:.0f}":
+        return f"{pitch.likely:.0f} Hz"
+    return f"{pitch.low:.0f} to {pitch.high:.0f} Hz, likely {pitch.likely:.0f} Hz"
+
+
+def doubts(outcome: Outcome) -> list[str]:
+    """What would go wrong at the pessimistic end of what was guessed."""
+    found = []
     if outcome.size_error.high > outcome.case.allowed_size_error:
-        return "WITHIN LIMITS, IF THE GUESSES HOLD"
-    return "WITHIN LIMITS"
+        found.append("the bore would miss its limit")
+    if outcome.chatter.margin["low"] < outcome.case.limits.chatter_margin:
+        found.append("it would chatter")
+    return found
 
 
 def answer(outcome: Outcome) -> None:
@@ -107,18 +126,17 @@ def answer(outcome: Outcome) -> None:
     pitch = outcome.first_mode
     say(
         wrapped(
-            f"First bending mode {pitch.low:.0f} to {pitch.high:.0f} Hz, likely "
-            f"{pitch.likely:.0f} Hz: {outcome.speed.waves_per_turn:.0f} waves per turn at "
+            f"First bending mode {_pitches(pitch)}: {outcome.speed.waves_per_turn:.0f} waves per turn at "
             f"{outcome.speed.spindle_speed * 60:.0f} rpm."
         )
     )
     say(wrapped(f"Speed: {outcome.speed.verdict}; {outcome.speed.reason}"))
     say(wrapped(f"Chatter: {_margins(outcome.chatter)}; {outcome.chatter.reason}."))
-    if outcome.within_limits and verdict(outcome) != "WITHIN LIMITS":
+    if outcome.within_limits and doubts(outcome):
         say(
             wrapped(
-                "At the soft end of what was guessed the bore would miss its limit: measure the "
-                "supports with a push test before the finishing cut."
+                f"At the pessimistic end of what was guessed {' and '.join(doubts(outcome))}: "
+                "measure the supports with a push test before the finishing cut."
             )
         )
 
@@ -139,8 +157,10 @@ def _chatter(outcome: Outcome) -> None:
     depth = [_length_or_word(chatter.depth_limit[end]) for end in ("low", "likely", "high")]
     table(
         [
-            ("gain margin, low / likely / high", " / ".join(
-                _times(chatter.margin[end]) for end in ("low", "likely", "high"))),
+            (
+                "gain margin, low / likely / high",
+                " / ".join(_times(chatter.margin[end]) for end in ("low", "likely", "high")),
+            ),
             ("  were the bar not turning", _times(chatter.still)),
             ("  without process damping", _times(chatter.bare)),
             ("depth limit, low / likely / high", " / ".join(depth)),

@@ -1,0 +1,115 @@
+"""What `run` prints of the passes: what to set, what to expect, what spring leaves."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from barwright.analysis.units import System, show
+
+from .console import band, heading, say, table, two_digits, wrapped
+
+if TYPE_CHECKING:
+    from barwright.analysis.judge import Band
+    from barwright.analysis.passes import Pass, PassPlan
+
+_SYSTEMS: tuple[System, ...] = ("mm", "inch")
+
+
+def passes(plan: PassPlan) -> None:
+    """Print the passes, each in both unit systems, then how the last one hits size."""
+    heading(f"Passes to {show(plan.aim, 'length')}")
+    if not plan.start_known:
+        say(wrapped("The bore before the cut is not given: these are the last cuts, two alike."))
+    rows: list[tuple[str, ...]] = [
+        ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
+    ]
+    for one in plan.passes:
+        rows += [_row(one, system) for system in _SYSTEMS]
+    table(rows)
+    say(
+        wrapped(
+            "Over bit and bar by micrometer: bore = 2 x reading - bar diameter "
+            f"({show(plan.bar_diameter, 'length')}), if the bar runs true at the bit; up to all "
+            "of an indicator's swing there adds to the bore."
+        )
+    )
+    for line in (_last(plan), _spring(plan), _copying(plan), _finish(plan)):
+        say(wrapped(line))
+
+
+def _row(one: Pass, system: System) -> tuple[str, ...]:
+    first = system == "mm"
+    minutes = "" if one.minutes is None or not first else f"{one.minutes:.1f}"
+    return (
+        f"pass {one.number}" if first else "",
+        show(one.bore_before.likely, "length", system),
+        show(one.advance, "length", system),
+        show(one.reading, "length", system),
+        _sizes(one.bore, system),
+        minutes,
+    )
+
+
+def _sizes(bore: Band, system: System) -> str:
+    """Sizes from small to large, then the likely one; alike ones once."""
+    low, likely, high = (show(x, "length", system) for x in (bore.low, bore.likely, bore.high))
+    return likely if low == high else f"{low.split()[0]} to {high}, likely {likely.split()[0]}"
+
+
+def _last(plan: PassPlan) -> str:
+    if not plan.last_is_measured:
+        return (
+            "One pass is all the stock there is, so nothing cancels the spring: the bore comes "
+            "out as the table says."
+        )
+    last = plan.passes[-1]
+    return (
+        "Before the last pass measure the bore, cool: move the bit out by half of what is "
+        f"missing, about {show(last.advance, 'length')}. The pass before had the same advance, so "
+        "the same spring: final bore = measured bore + 2 x advance. The reading shown for it is "
+        "the likely one."
+    )
+
+
+def _spring(plan: PassPlan) -> str:
+    spring, opened = plan.spring, band(plan.spring.first, "length")
+    if spring.worth == 0:
+        return (
+            f"Spring pass: not worth making; it would open the bore by {opened}, and an edge of "
+            "high-speed steel rubs at that."
+        )
+    count = "one is" if spring.worth == 1 else f"up to {spring.worth} are"
+    return (
+        f"Spring passes: {count} worth making where the edge stands at size; the first opens the "
+        f"bore by {opened}. Never after a last pass set from the measured bore, which it would "
+        "bore too large."
+    )
+
+
+def _copying(plan: PassPlan) -> str:
+    copied = plan.copied
+    if copied.high < 0.0005:
+        return (
+            "An old bore that is off centre or oval is not copied into the new one: with this "
+            "lead and nose the depth does not move the push along the bit."
+        )
+    return (
+        f"Of an old bore's error, off centre or oval, each pass copies {_percent(copied.low)} to "
+        f"{_percent(copied.high)}, likely {_percent(copied.likely)}."
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * two_digits(share):.2g} %"
+
+
+def _finish(plan: PassPlan) -> str:
+    rough = plan.roughness
+    if rough is None:
+        return "Finish: the feed is too coarse for this nose to leave a clean wave of marks."
+    low, high = (two_digits(x * 1e6) for x in (rough.expected.low, rough.expected.high))
+    ideal = two_digits(rough.mean * 1e6)
+    return (
+        f"Finish: Ra {low:g} to {high:g} um; the nose and feed alone would leave {ideal:g} um, "
+        "and high-speed steel at low speed comes out two to five times rougher."
+    )
