@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from barwright.analysis.units import Estimate, System, show
 
 if TYPE_CHECKING:
-    from barwright.analysis.chatter import Chatter
     from barwright.analysis.casefile import CaseFile, Input
+    from barwright.analysis.chatter import Chatter
     from barwright.analysis.judge import Band, Finding
     from barwright.analysis.run import Outcome
     from barwright.analysis.verification import Result
@@ -126,7 +126,8 @@ def answer(outcome: Outcome) -> None:
     pitch = outcome.first_mode
     say(
         wrapped(
-            f"First bending mode {_pitches(pitch)}: {outcome.speed.waves_per_turn:.0f} waves per turn at "
+            f"First bending mode {_pitches(pitch)}: {outcome.speed.waves_per_turn:.0f} waves per "
+            f"turn at "
             f"{outcome.speed.spindle_speed * 60:.0f} rpm."
         )
     )
