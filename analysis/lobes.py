@@ -252,18 +252,48 @@ def gain_limits(
     turning : whether the bar turns in its supports; the delay is one turn all the same
     """
     speed = np.asarray(speeds_hz, dtype=float)
-    cutting = _Cutting(
-        structure=_structure(compliance, turning=turning),
-        edge=edge,
-        damping=process_damping / (2 * pi * edge_radius) if process_damping else 0.0,
-    )
+    cutting = _cutting(compliance, edge, process_damping, edge_radius, turning=turning)
     near = _frequencies(compliance, speed, turning=turning)
-    blocks = [slice(k, k + 32) for k in range(0, speed.size, 32)]
-    found = [_block(cutting, near[block], speed[block]) for block in blocks]
+    found = [_block(cutting, near[part], speed[part]) for part in _blocks(speed)]
     limit, frequency, floor = (
         np.concatenate(part) for part in zip(*(found or [(speed, speed, speed)]), strict=True)
     )
     return LobeCurve(speed=speed, limit=limit, frequency=frequency, floor=floor)
+
+
+def gain_floors(
+    compliance: Compliance,
+    edge: EdgeForce,
+    process_damping: float,
+    edge_radius: float,
+    speeds_hz: Floats,
+    *,
+    turning: bool = True,
+) -> Floats:
+    """Gain that just sings at the worst phase, (n_speed,); as `gain_limits`, at a third less."""
+    speed = np.asarray(speeds_hz, dtype=float)
+    cutting = _cutting(compliance, edge, process_damping, edge_radius, turning=turning)
+    near = _frequencies(compliance, speed, turning=turning)
+    found = [np.zeros(0)]
+    for part in _blocks(speed):
+        loops = cutting.loops(near[part].ravel(), np.repeat(speed[part], near.shape[1]))
+        found.append(_floors(cutting, loops, near[part], speed[part]))
+    return np.concatenate(found)
+
+
+def _blocks(speed: Floats) -> list[slice]:
+    """Few enough speeds at a time to stay in the processor's own memory."""
+    return [slice(k, k + 32) for k in range(0, speed.size, 32)]
+
+
+def _cutting(
+    compliance: Compliance, edge: EdgeForce, damping: float, radius: float, *, turning: bool
+) -> _Cutting:
+    return _Cutting(
+        structure=_structure(compliance, turning=turning),
+        edge=edge,
+        damping=damping / (2 * pi * radius) if damping else 0.0,
+    )
 
 
 def depth_limits(
@@ -312,11 +342,16 @@ def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floa
     floor = _floors(cutting, loops, near, speed)
     limit, frequency = np.full(speed.size, np.inf), np.full(speed.size, np.nan)
     open_ones = np.isfinite(floor)
-    for cap in CAPS:
+    past = np.zeros(near.size, dtype=bool)
+    for below, cap in pairwise((1.0, *CAPS)):
         if not open_ones.any():
             break
-        past = loops.worst(np.repeat(np.where(open_ones, cap * floor, 0.0), near.shape[1])) < -0.5
-        at, owner, run = _fine(near, past.reshape(near.shape), speed)
+        # The engaged length shifts the pitch: a frequency may sing at a lower gain only.
+        for gain in np.geomspace(below, cap, 4)[1:]:
+            each = np.repeat(np.where(open_ones, gain * floor, 0.0), near.shape[1])
+            past |= loops.worst(each) < -0.5
+        wanted = past.reshape(near.shape) & open_ones[:, None]
+        at, owner, run = _fine(near, wanted, speed)
         least, where = _least_crossings(cutting, at, speed[owner], owner, run, speed.size)
         better = open_ones & (least < limit)
         limit[better], frequency[better] = least[better], where[better]
