@@ -18,8 +18,9 @@ from typing import Any
 import numpy as np
 
 from .casefile import CaseFile
-from .judge import Finding
+from .judge import Band, Finding
 from .model import Floats
+from .passes import Pass
 from .run import Outcome
 
 SCHEMA = "barwright.summary/1"
@@ -42,6 +43,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "modes": _modes(outcome),
         "speed": _speed(outcome),
         "chatter": _chatter(outcome),
+        "passes": _passes(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
@@ -203,6 +205,53 @@ def _limit(value: float | str) -> float | str:
     return value if isinstance(value, str) else value if isfinite(value) else "none"
 
 
+def _passes(outcome: Outcome) -> dict[str, Any]:
+    plan, spring = outcome.passes, outcome.passes.spring
+    found: dict[str, Any] = {
+        "aim_m": plan.aim,
+        "bar_diameter_m": plan.bar_diameter,
+        "start_bore": "given" if plan.start_known else "not given: the last two cuts",
+        "last_pass_set_from_measured_bore": plan.last_is_measured,
+        "short_fall_per_depth": _band(plan.spring_ratio),
+        "passes": [_pass(one) for one in plan.passes],
+        "spring_passes": {
+            "worth_making": spring.worth,
+            "taken_off_m": list(spring.recovered),
+            "first_opens_bore_by_m": _band(spring.first),
+        },
+        "error_copied_per_pass": _band(plan.copied),
+    }
+    if plan.roughness is not None:
+        expected = plan.roughness.expected
+        found["roughness"] = {
+            "ideal_peak_to_valley_m": plan.roughness.peak_to_valley,
+            "ideal_mean_m": plan.roughness.mean,
+            "expected_mean_m": {
+                "low": expected.low,
+                "likely": float(expected),
+                "high": expected.high,
+            },
+        }
+    return found
+
+
+def _pass(one: Pass) -> dict[str, Any]:
+    found = {
+        "number": one.number,
+        "bore_before_m": _band(one.bore_before),
+        "advance_m": one.advance,
+        "micrometer_reading_m": one.reading,
+        "depth_m": _band(one.depth),
+        "short_fall_m": _band(one.short_fall),
+        "bore_m": _band(one.bore),
+    }
+    return found if one.minutes is None else found | {"minutes": one.minutes}
+
+
+def _band(band: Band) -> dict[str, float]:
+    return {"low": band.low, "likely": band.likely, "high": band.high}
+
+
 def _finding(finding: Finding) -> dict[str, Any]:
     return {
         "what": finding.what,
@@ -244,6 +293,7 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
     _write_table(folder / "deflection.csv", _DEFLECTION, _deflection_rows(outcome))
     _write_table(folder / "modes.csv", _MODES, _mode_rows(outcome))
     _write_table(folder / "shakes.csv", _SHAKES, _shake_rows(outcome))
+    _write_table(folder / "passes.csv", _PASSES, _pass_rows(outcome))
     _write_table(folder / "findings.csv", _FINDINGS, _finding_rows(outcome))
     _write_table(folder / "inputs.csv", _INPUTS, _input_rows(case_file))
     write_fields(folder / "fields.vtu", outcome)
@@ -268,6 +318,18 @@ _MODES = {
     "waves_per_turn": "-",
 }
 _SHAKES = {"source": "-", "order": "-", "frequency": "Hz", "mode": "Hz", "separation": "-"}
+_PASSES = {
+    "number": "-",
+    "bore_before": "mm",
+    "advance": "mm",
+    "micrometer_reading": "mm",
+    "depth": "mm",
+    "short_fall": "um",
+    "bore_low": "mm",
+    "bore_likely": "mm",
+    "bore_high": "mm",
+    "time": "min",
+}
 _FINDINGS = {
     "what": "-",
     "value": "SI",
@@ -328,6 +390,19 @@ def _shake_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
     for shake in outcome.speed.shakes:
         order = "none" if shake.order is None else shake.order
         yield shake.source, order, shake.frequency, shake.mode, shake.separation
+
+
+def _pass_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
+    for one in outcome.passes.passes:
+        lengths = (one.bore_before.likely, one.advance, one.reading, one.depth.likely)
+        bores = (one.bore.low, one.bore.likely, one.bore.high)
+        yield (
+            one.number,
+            *(length * 1e3 for length in lengths),
+            one.short_fall.likely * 1e6,
+            *(bore * 1e3 for bore in bores),
+            "" if one.minutes is None else one.minutes,
+        )
 
 
 def _finding_rows(outcome: Outcome) -> Iterable[Sequence[object]]:

@@ -15,6 +15,7 @@ from .force import CuttingForce, cutting_force
 from .judge import Band, Finding, judge
 from .model import Factored, Model, factorised
 from .modes import Modes, undamped_modes
+from .passes import PassPlan, plan_passes
 from .speeds import SpeedCheck, check_speed
 from .statics import (
     HandCheck,
@@ -62,6 +63,7 @@ class Outcome:
     size_error: Band
     first_mode: Band
     refinement: Refinement
+    passes: PassPlan
     findings: tuple[Finding, ...]
 
     @property
@@ -143,6 +145,7 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
         size_error=size_error,
         first_mode=first_mode,
         refinement=_refinement(case, kind, statics, modes),
+        passes=plan_passes(case, statics, force, size_error),
         findings=judge(case, force, statics, speed, chatter, size_error),
     )
 

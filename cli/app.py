@@ -14,7 +14,7 @@ import typer
 
 from barwright.analysis import errors
 
-from . import console, pass_table
+from . import console
 
 OK, OUTSIDE, WRONG, UNSOLVED = 0, 1, 2, 3
 BUG, CANNOT_CREATE, CANNOT_WRITE, INTERRUPTED, TERMINATED = 70, 73, 74, 130, 143
@@ -81,6 +81,8 @@ def run(
     from barwright.analysis.record import summary, write_record
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results
+
+    from . import pass_table
 
     outcome = analyse(case_file.case, model.value)
     target = out / folder_name(case.stem)

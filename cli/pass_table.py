@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from barwright.analysis.judge import Band
 from barwright.analysis.units import System, show
 
 from .console import band, heading, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
-    from barwright.analysis.judge import Band
     from barwright.analysis.passes import Pass, PassPlan
 
 _SYSTEMS: tuple[System, ...] = ("mm", "inch")
@@ -28,9 +28,9 @@ def passes(plan: PassPlan) -> None:
     table(rows)
     say(
         wrapped(
-            "Over bit and bar by micrometer: bore = 2 x reading - bar diameter "
-            f"({show(plan.bar_diameter, 'length')}), if the bar runs true at the bit; up to all "
-            "of an indicator's swing there adds to the bore."
+            "Over bit and bar by micrometer: bore = 2 x reading - bar diameter, "
+            f"{show(plan.bar_diameter, 'length')} here, if the bar runs true at the bit; up to "
+            "all of an indicator's swing there adds to the bore."
         )
     )
     for line in (_last(plan), _spring(plan), _copying(plan), _finish(plan)):
@@ -66,9 +66,18 @@ def _last(plan: PassPlan) -> str:
     return (
         "Before the last pass measure the bore, cool: move the bit out by half of what is "
         f"missing, about {show(last.advance, 'length')}. The pass before had the same advance, so "
-        "the same spring: final bore = measured bore + 2 x advance. The reading shown for it is "
-        "the likely one."
+        f"much the same spring: final bore = measured bore + 2 x advance{_still_short(plan)}. The "
+        "reading shown for it is the likely one."
     )
+
+
+def _still_short(plan: PassPlan) -> str:
+    """What the last of two passes alike still lacks, where it can be measured."""
+    last = plan.passes[-1].bore
+    short = Band.of(*(plan.aim - end for end in (last.likely, last.low, last.high)))
+    if short.high < 2e-6:
+        return ""
+    return f", less {band(short, 'length')}; one more pass alike lessens that"
 
 
 def _spring(plan: PassPlan) -> str:

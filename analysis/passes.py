@@ -1,0 +1,313 @@
+"""The passes that take a bore to size: what to set, what to expect, and what spring leaves.
+
+The edge is set by a micrometer over bit and bar. A bar that gives cuts less than it was set to:
+an edge advanced by a after a pass that left s standing takes a depth e with
+
+    e + s' = a + s,    s' = g e,    g = k_c/k,
+
+k the stiffness at the edge and ``k_c = F_r/depth`` the secant stiffness of the cut. So what is
+left follows ``s' = q (a + s)`` with ``q = k_c/(k + k_c)``; a spring pass, a = 0, leaves q of it.
+Equal advances settle at ``s = g a``, the same every pass, which is why the last two cuts are made
+alike: the bore then grows by twice the advance. A thin cut resists more per depth than the
+secant says and may rub, so a spring pass brings at most what is printed here.
+
+An error of the old bore, off centre or oval, is copied by the local slope of the radial force
+with depth instead, ``K0_rr/(k + K0_rr)`` a pass: nothing, where the lead is zero and the depth is
+above the nose radius. The balance of cut and spring is elementary (W. R. Moore, Foundations of
+Mechanical Accuracy, 1970, on repeated cuts; from memory); re-derived here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from .case import Case
+from .edge import Floats
+from .finish import Roughness, ideal_roughness
+from .force import CuttingForce, cutting_force
+from .judge import Band
+from .statics import Statics, force_on_bar
+
+SAME_CUT = 1.1
+"""A depth up to this many times the case's is still the same cut: the depth is a round number."""
+LEAST_CUT = 25e-6
+"""Thinnest cut worth planning with high-speed steel, on the radius, m (common practice)."""
+LEAST_RECOVERED = 5e-6
+"""A stoned high-speed-steel edge rubs below a few tenths of a thou, m (common practice)."""
+MOST_SPRING_PASSES = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pass:
+    """One pass; the last of two or more is set from the bore as measured before it.
+
+    Attributes
+    ----------
+    number : from 1
+    bore_before : m, what the pass finds
+    advance : m on the radius, how far the bit is moved out
+    reading : m, of a micrometer over bit and bar
+    depth : m on the radius, what is cut
+    short_fall : m on the radius, what spring leaves standing
+    bore : m, after the pass
+    minutes : of cutting; None where the length of the bore is not given
+    """
+
+    number: int
+    bore_before: Band
+    advance: float
+    reading: float
+    depth: Band
+    short_fall: Band
+    bore: Band
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpringPasses:
+    """Passes at the same setting once the edge stands at size.
+
+    Attributes
+    ----------
+    worth : how many take off more than the edge can cut; none on a stiff bar
+    recovered : m on the radius, by each of the first few, at the likely end
+    first : m on the diameter, by which the first of them opens the bore
+    """
+
+    worth: int
+    recovered: tuple[float, ...]
+    first: Band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassPlan:
+    """The passes from the old bore to the new one.
+
+    Attributes
+    ----------
+    passes : in their order
+    aim : m, the size steered for, middle of the limits
+    bar_diameter : m, at the bit: what the micrometer spans besides the bit
+    start_known : whether the case gives the bore before the cut
+    spring_ratio : short-fall per depth of cut, k_c/k
+    spring : spring passes, after a cut at the same setting
+    copied : share of an error of the old bore that one pass hands on
+    roughness : of the nose; None where the nose does not make it
+    """
+
+    passes: tuple[Pass, ...]
+    aim: float
+    bar_diameter: float
+    start_known: bool
+    spring_ratio: Band
+    spring: SpringPasses
+    copied: Band
+    roughness: Roughness | None
+
+    @property
+    def last_is_measured(self) -> bool:
+        """Whether a pass comes before the last, so that its bore can set the last."""
+        return len(self.passes) > 1
+
+
+def micrometer_reading(bore: float, bar_diameter: float) -> float:
+    """Reading over bit and bar that sets the edge to a bore, m.
+
+    ``bore = 2 reading - bar diameter``, by geometry, for a bar that runs true at the bit.
+
+    Examples
+    --------
+    >>> micrometer_reading(2.5, 1.5)  # inches do as well
+    2.0
+    """
+    return (bore + bar_diameter) / 2
+
+
+def bore_by_micrometer(reading: float, bar_diameter: float, run_out: float = 0.0) -> float:
+    """Largest bore that a reading over bit and bar sets, m.
+
+    Parameters
+    ----------
+    run_out : m, full indicator reading at the bit; with the bit on the high side all of it adds
+    """
+    return 2 * reading - bar_diameter + run_out
+
+
+def left_by_spring(ratio: float) -> float:
+    """Share of a short-fall that a spring pass leaves, ``k_c/(k + k_c)``.
+
+    Parameters
+    ----------
+    ratio : k_c/k
+    """
+    return ratio / (1 + ratio)
+
+
+def short_falls(advances: Sequence[float], ratio: float) -> tuple[float, ...]:
+    """What each pass leaves standing, m on the radius, from advances in m and k_c/k.
+
+    Examples
+    --------
+    Three equal advances of 100 um and then two spring passes, with k_c a quarter of k:
+
+    >>> [round(s * 1e6, 2) for s in short_falls([1e-4] * 3 + [0.0] * 2, 0.25)]
+    [20.0, 24.0, 24.8, 4.96, 0.99]
+    """
+    share, left = left_by_spring(ratio), 0.0
+    found = []
+    for advance in advances:
+        left = share * (advance + left)
+        found.append(left)
+    return tuple(found)
+
+
+def pass_count(stock: float, depth: float) -> int:
+    """How many equal passes: at least two, so that the last can repeat the one before.
+
+    One alone where two would each be too thin to cut.
+    """
+    needed = ceil(stock / (SAME_CUT * depth))
+    return needed if stock < 2 * LEAST_CUT else max(2, needed)
+
+
+def equal_advance(stock: float, count: int, ratio: float) -> float:
+    """Advance, m, of every pass with which the last one, set from the measured bore, is alike.
+
+    The stock on the radius is ``count`` advances less what stands before the last pass:
+    ``stock = n a - s(n-1)``.
+    """
+    standing = short_falls([1.0] * (count - 1), ratio)[-1] if count > 1 else 0.0
+    return stock / (count - standing)
+
+
+def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: Band) -> PassPlan:
+    """Passes of the case, each no deeper than its cut.
+
+    Parameters
+    ----------
+    size_error : m, size of the diameter error over what was guessed, for the spring's band
+    """
+    aim, start = _aim(case), case.work.start_bore
+    stock = 2 * case.cut.depth if start is None else (aim - start) / 2
+    count = pass_count(stock, case.cut.depth)
+    cut = _force_at(case, force, stock / count)
+    ratio = _spring_ratio(case, statics, cut, stock / count, size_error)
+    passes = _passes(case, aim, stock, count, ratio)
+    return PassPlan(
+        passes=passes,
+        aim=aim,
+        bar_diameter=_bar_diameter(case),
+        start_known=start is not None,
+        spring_ratio=ratio,
+        spring=_spring_passes(ratio, passes[-1]),
+        copied=_copied(case, statics, force, ratio, stock / count),
+        roughness=ideal_roughness(case.cut.feed, case.bit.nose_radius),
+    )
+
+
+def _aim(case: Case) -> float:
+    """Middle of the bore's limits; the upper one for a bore that is already past it."""
+    bore, start = case.work.bore, case.work.start_bore
+    middle = (bore.lower + bore.upper) / 2
+    return middle if start is None or start < middle else bore.upper
+
+
+def _bar_diameter(case: Case) -> float:
+    return case.bar_diameter(case.cross_hole.position)
+
+
+def _force_at(case: Case, force: CuttingForce, depth: float) -> Floats:
+    """Force on the bar over r, t, x at another depth, N; a typed force goes with the depth."""
+    if case.cut.force is not None:
+        return force_on_bar(case, force) * (depth / case.cut.depth)
+    return force_on_bar(case, cutting_force(_at_depth(case, depth)))
+
+
+def _at_depth(case: Case, depth: float) -> Case:
+    return case.model_copy(update={"cut": case.cut.model_copy(update={"depth": depth})})
+
+
+def _spring_ratio(
+    case: Case, statics: Statics, force: Floats, depth: float, size_error: Band
+) -> Band:
+    """Short-fall per depth of cut over the range of what was guessed.
+
+    Everything that moves the edge off the cut counts: the feed force by the bar's slope, and the
+    tangential motion by its second order, as in the size error.
+    """
+    motion = statics.loop_compliance @ force
+    likely = -float(motion[0] + motion[1] ** 2 / (2 * case.edge_radius)) / depth
+    if size_error.likely == 0.0:
+        return Band.of(likely)
+    ends = (end / size_error.likely for end in (size_error.low, size_error.high))
+    return Band.of(likely, *(likely * end for end in ends))
+
+
+def _passes(case: Case, aim: float, stock: float, count: int, ratio: Band) -> tuple[Pass, ...]:
+    """Every pass, each end of the range followed through on its own."""
+    start, advance = aim - 2 * stock, equal_advance(stock, count, ratio.likely)
+    ends = [
+        _followed(start, aim, advance, count, end) for end in (ratio.likely, ratio.low, ratio.high)
+    ]
+    minutes = None
+    if case.work.length is not None:
+        minutes = case.work.length / (case.cut.feed * case.spindle_speed) / 60
+    return tuple(
+        Pass(
+            number=number,
+            bore_before=Band.of(*before),
+            advance=advance,
+            reading=micrometer_reading(start + 2 * advance * number, _bar_diameter(case)),
+            depth=Band.of(*depth),
+            short_fall=Band.of(*left),
+            bore=Band.of(*bore),
+            minutes=minutes,
+        )
+        for number, step in enumerate(zip(*ends, strict=True), start=1)
+        for before, depth, left, bore in [zip(*step, strict=True)]
+    )
+
+
+def _followed(
+    start: float, aim: float, advance: float, count: int, ratio: float
+) -> list[tuple[float, float, float, float]]:
+    """Bore before, depth, short-fall and bore after each pass, m; the last set from its bore."""
+    share, before, left, found = left_by_spring(ratio), start, 0.0, []
+    for number in range(count):
+        measured = count > 1 and number == count - 1
+        moved = (aim - before) / 2 if measured else advance
+        standing = share * (moved + left)
+        depth = moved + left - standing
+        found.append((before, depth, standing, before + 2 * depth))
+        before, left = before + 2 * depth, standing
+    return found
+
+
+def _spring_passes(ratio: Band, last: Pass) -> SpringPasses:
+    """What passes at the same setting take off after the last one."""
+    share, left = left_by_spring(ratio.likely), last.short_fall.likely
+    recovered = tuple(left * share**n * (1 - share) for n in range(MOST_SPRING_PASSES))
+    ends = zip(
+        (last.short_fall.likely, last.short_fall.low, last.short_fall.high),
+        (ratio.likely, ratio.low, ratio.high),
+        strict=True,
+    )
+    return SpringPasses(
+        worth=sum(taken > LEAST_RECOVERED for taken in recovered),
+        recovered=recovered,
+        first=Band.of(*(2 * standing * (1 - left_by_spring(end)) for standing, end in ends)),
+    )
+
+
+def _copied(case: Case, statics: Statics, force: CuttingForce, ratio: Band, depth: float) -> Band:
+    """Share of an old error that one pass copies, over the range of the spring."""
+    edge = force.edge
+    if case.cut.force is None:
+        edge = cutting_force(_at_depth(case, depth)).edge
+    slope = float(edge.instant[0, 0] * statics.loop_compliance[0, 0])
+    # A lead of exactly zero leaves the cosine of a right angle, which is round-off.
+    slope = slope if slope > 1e-9 else 0.0
+    ends = (end / ratio.likely if ratio.likely else 1.0 for end in (ratio.low, ratio.high))
+    return Band.of(left_by_spring(slope), *(left_by_spring(slope * end) for end in ends))
