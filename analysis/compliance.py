@@ -64,9 +64,9 @@ def one_mode(stiffness: float, mass: float, damping: float) -> ModeSet:
     """A single spring and mass, N/m and kg, with its damping ratio; rigid moves nowhere."""
     if np.isinf(stiffness):
         return ModeSet(
-            frequency=np.ones(1),
-            damping=np.zeros((1, 1)),
-            reach=np.zeros((1, 1)),
+            frequency=np.zeros(0),
+            damping=np.zeros((0, 0)),
+            reach=np.zeros((1, 0)),
             rest=np.zeros((1, 1)),
         )
     w = np.sqrt(stiffness / mass)
