@@ -290,12 +290,12 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
     text = json.dumps(found, indent=1, allow_nan=False)
     (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
     (folder / "case.yaml").write_text(case_file.source.text, encoding="utf-8")
-    _write_table(folder / "deflection.csv", _DEFLECTION, _deflection_rows(outcome))
-    _write_table(folder / "modes.csv", _MODES, _mode_rows(outcome))
-    _write_table(folder / "shakes.csv", _SHAKES, _shake_rows(outcome))
-    _write_table(folder / "passes.csv", _PASSES, _pass_rows(outcome))
-    _write_table(folder / "findings.csv", _FINDINGS, _finding_rows(outcome))
-    _write_table(folder / "inputs.csv", _INPUTS, _input_rows(case_file))
+    write_table(folder / "deflection.csv", _DEFLECTION, _deflection_rows(outcome))
+    write_table(folder / "modes.csv", _MODES, _mode_rows(outcome))
+    write_table(folder / "shakes.csv", _SHAKES, _shake_rows(outcome))
+    write_table(folder / "passes.csv", _PASSES, _pass_rows(outcome))
+    write_table(folder / "findings.csv", _FINDINGS, _finding_rows(outcome))
+    write_table(folder / "inputs.csv", _INPUTS, _input_rows(case_file))
     write_fields(folder / "fields.vtu", outcome)
 
 
@@ -358,7 +358,8 @@ def _is_number(text: str) -> bool:
     return True
 
 
-def _write_table(path: Path, columns: dict[str, str], rows: Iterable[Sequence[object]]) -> None:
+def write_table(path: Path, columns: dict[str, str], rows: Iterable[Sequence[object]]) -> None:
+    """Write a CSV table with a row of units under its row of names."""
     with path.open("w", encoding="utf-8", newline="") as handle:
         table = csv.writer(handle)
         table.writerow(columns)
