@@ -62,7 +62,9 @@ def stiffness(basis: Basis, material: BarMaterial) -> csc_array:
 
 def scalar_mass(basis: Basis, density: Floats) -> csc_array:
     """Mass of one direction of motion, (n_node, n_node), kg; density (n_element,) in kg/m3."""
-    shape = np.array([field[0].value.reshape(-1)[-basis.dx.shape[1] :] for field in basis.basis])
+    shape = np.array(
+        [np.asarray(field[0]).reshape(-1)[-basis.dx.shape[1] :] for field in basis.basis]
+    )
     weight = np.asarray(basis.dx) * density[:, None]
     local = (shape[None] * weight[:, None, :]) @ shape.T
     return summed(local, basis.element_dofs.T, basis.N)
