@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from math import cos, pi, radians, sin, tan
 from typing import Any, Literal
@@ -334,6 +335,7 @@ class SolidMesh:
         return np.flatnonzero((middle > start) & (middle < end))
 
 
+@lru_cache(maxsize=2)
 def solid_mesh(
     shape: SolidShape,
     *,

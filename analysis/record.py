@@ -8,6 +8,7 @@ them names the machine or its folders.
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 from collections.abc import Iterable, Sequence
 from importlib.metadata import version
@@ -19,6 +20,7 @@ import numpy as np
 
 from .casefile import CaseFile
 from .judge import Band, Finding
+from .loop_curves import curve_tables
 from .model import Floats
 from .passes import Pass
 from .run import Outcome
@@ -44,6 +46,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "speed": _speed(outcome),
         "chatter": _chatter(outcome),
         "passes": _passes(outcome),
+        **_strength(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
@@ -200,6 +203,20 @@ def _chatter(outcome: Outcome) -> dict[str, Any]:
     }
 
 
+def _strength(outcome: Outcome) -> dict[str, Any]:
+    """Stress at the hole; only a solid has it."""
+    stress = outcome.hole_stress
+    if stress is None:
+        return {}
+    return {
+        "strength": {
+            "stress_nominal_Pa": stress.nominal,
+            "stress_peak_Pa": stress.peak,
+            "stress_refinement_change": stress.refinement_change,
+        }
+    }
+
+
 def _limit(value: float | str) -> float | str:
     """A limit that JSON can hold: one that does not exist is the word `none`."""
     return value if isinstance(value, str) else value if isfinite(value) else "none"
@@ -294,6 +311,8 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
     write_table(folder / "modes.csv", _MODES, _mode_rows(outcome))
     write_table(folder / "shakes.csv", _SHAKES, _shake_rows(outcome))
     write_table(folder / "passes.csv", _PASSES, _pass_rows(outcome))
+    for name, (columns, rows) in curve_tables(outcome.curves).items():
+        write_table(folder / name, columns, rows)
     write_table(folder / "findings.csv", _FINDINGS, _finding_rows(outcome))
     write_table(folder / "inputs.csv", _INPUTS, _input_rows(case_file))
     write_fields(folder / "fields.vtu", outcome)
@@ -470,7 +489,7 @@ def _body_stations(case: Any) -> list[tuple[float, float]]:
     first, last = case.ends
     cuts = sorted({first, last, *(x for step in case.bar.steps for x in (step.start, step.end))})
     found = []
-    for start, end in zip(cuts[:-1], cuts[1:], strict=True):
+    for start, end in itertools.pairwise(cuts):
         count = max(2, int(np.ceil(80 * (end - start) / (last - first))) + 1)
         middle = (start + end) / 2
         found += [(x, (middle - x) * 1e-6) for x in np.linspace(start, end, count)]

@@ -6,20 +6,24 @@ case -> model -> statics, modes, whirl -> speed -> findings -> outcome
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from math import hypot, pi
+from typing import TYPE_CHECKING, Literal
 
 from .beam import beam_model, held_at
 from .case import Case
-from .chatter import Chatter, solve_chatter
+from .chatter import Chatter, corners, solve_chatter
 from .force import CuttingForce, cutting_force
 from .judge import Band, Finding, judge
-from .model import Factored, Model, factorised
+from .loop_curves import LoopCurves, loop_curves
+from .model import Factored, Held, Model, factorised
 from .modes import Modes, undamped_modes
 from .passes import PassPlan, plan_passes
 from .speeds import SpeedCheck, check_speed
 from .statics import (
     HandCheck,
     Statics,
+    bending_moment,
+    force_on_bar,
     hand_check,
     mean_compliance,
     size_and_ovality,
@@ -27,9 +31,13 @@ from .statics import (
 )
 from .whirl import Whirl, whirl
 
+if TYPE_CHECKING:
+    from .stress import HoleStress
+
 ModelKind = Literal["beam", "solid"]
 End = Literal["low", "high"]
 MODE_COUNT = 8
+FINE, COARSE = 0.0, -1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,10 +68,12 @@ class Outcome:
     whirl: Whirl
     speed: SpeedCheck
     chatter: Chatter
+    curves: LoopCurves
     size_error: Band
     first_mode: Band
     refinement: Refinement
     passes: PassPlan
+    hole_stress: HoleStress | None
     findings: tuple[Finding, ...]
 
     @property
@@ -78,18 +88,37 @@ def _model(case: Case, kind: ModelKind, *, finer: bool) -> Model:
         return beam_model(case, longest=longest)
     from .solid import solid_model
 
-    return solid_model(case, refinement=0 if finer else -1)
+    return solid_model(case, refinement=FINE if finer else COARSE)
 
 
-def _refinement(case: Case, kind: ModelKind, statics: Statics, modes: Modes) -> Refinement:
+def _refinement(coarse: Factored, statics: Statics, modes: Modes) -> Refinement:
     """Compare with the same case on a coarser mesh."""
-    coarse = factorised(_model(case, kind, finer=False))
     compliance = mean_compliance(coarse)[0, 0]
     first = undamped_modes(coarse, count=4, counted=False).first_bending
     return Refinement(
         deflection=abs(compliance / statics.compliance[0, 0] - 1),
         first_mode=abs(first / modes.first_bending - 1),
         coarse_n_dof=coarse.model.n_dof,
+    )
+
+
+def _hole_stress(
+    case: Case, force: CuttingForce, statics: Statics, coarse: Factored
+) -> HoleStress | None:
+    """Peak stress at the hole on both meshes; a solid's answer only."""
+    if coarse.model.kind == "beam":
+        return None
+    from .stress import HoleStress, hole_peak
+
+    station = case.cross_hole.position
+    moment = hypot(*bending_moment(statics.reactions, station))
+    coarse_motion = Held(coarse).solve(coarse.model.edge @ force_on_bar(case, force)).motion[:, 0]
+    peak = hole_peak(case, statics.motion, FINE)
+    before = hole_peak(case, coarse_motion, COARSE)
+    return HoleStress(
+        nominal=32 * moment / (pi * case.bar_diameter(station) ** 3),
+        peak=peak,
+        refinement_change=abs(before / peak - 1),
     )
 
 
@@ -126,11 +155,13 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
     force = cutting_force(case)
     model = _model(case, kind, finer=True)
     factored = factorised(model)
+    coarse = factorised(_model(case, kind, finer=False))
     plain = factorised(beam_model(case, hole=False)) if kind == "beam" else None
     statics = solve_statics(case, force, factored, plain)
     modes = undamped_modes(factored, count=MODE_COUNT)
     speed = check_speed(case, modes)
-    chatter = solve_chatter(case)
+    ends = corners(case)
+    chatter = solve_chatter(case, ends)
     size_error, first_mode = _bands(case, force, factored, statics, modes)
     return Outcome(
         case=case,
@@ -142,9 +173,11 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
         whirl=_whirl(case),
         speed=speed,
         chatter=chatter,
+        curves=loop_curves(case, ends),
         size_error=size_error,
         first_mode=first_mode,
-        refinement=_refinement(case, kind, statics, modes),
+        refinement=_refinement(coarse, statics, modes),
+        hole_stress=_hole_stress(case, force, statics, coarse),
         passes=plan_passes(case, statics, force, size_error),
         findings=judge(case, force, statics, speed, chatter, size_error),
     )

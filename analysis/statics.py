@@ -9,7 +9,7 @@ the tangential (u_t^2 / R); S. P. Timoshenko, Strength of Materials, for the bea
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, pi
+from math import hypot, inf, pi
 
 import numpy as np
 
@@ -28,11 +28,18 @@ class Reaction:
     """What the bar puts on one support with the bit straight up, N and N m."""
 
     support: str
+    station: float
     radial: float
     tangential: float
     axial: float
-    moment: float
+    moment_bit: float
+    moment_across: float
     torque: float
+
+    @property
+    def moment(self) -> float:
+        """Moment that tilts the bar in the support, both planes together, N m."""
+        return hypot(self.moment_bit, self.moment_across)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,14 +222,24 @@ def _reactions(held: Held, spring_force: Floats) -> tuple[Reaction, ...]:
     return tuple(
         Reaction(
             support=hold.name,
+            station=hold.station,
             radial=float(taken[k, 0]),
             tangential=float(taken[k, 1]),
             axial=float(taken[k, 2]),
-            moment=float(np.hypot(taken[k, 3], taken[k, 4])),
+            moment_bit=float(taken[k, 3]),
+            moment_across=float(taken[k, 4]),
             torque=float(taken[k, 5]),
         )
         for k, hold in enumerate(held.factored.model.holds)
     )
+
+
+def bending_moment(reactions: tuple[Reaction, ...], station: float) -> tuple[float, float]:
+    """Bending moment in the bit plane and across it, N m, just on the drive side of a station."""
+    before = [one for one in reactions if one.station < station]
+    bit = sum(one.radial * (station - one.station) - one.moment_bit for one in before)
+    across = sum(one.tangential * (station - one.station) - one.moment_across for one in before)
+    return bit, across
 
 
 def _give(

@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 from skfem.quadrature import get_quadrature
 from skfem.refdom import RefTet
 
+from .case import Case
 from .elastic import lame
 from .errors import ModelError
 from .hole_solid import LENGTH, short_bar_motion, unit_material
 from .material import BarMaterial
-from .mesh import Hole, SolidMesh, round_bar, solid_mesh
+from .mesh import Hole, SolidMesh, bar_shape, round_bar, solid_mesh
 from .model import Floats
 from .patch import shape_slopes
 
@@ -156,3 +157,31 @@ def _stress_mesh(hole: Hole, per_hole: float, per_rim: float) -> SolidMesh:
         rim = min(rim, hole.corner_radius / 2)
     walls = min(hole.size / per_hole, 2.2 * hole.corner_radius or hole.size)
     return solid_mesh(shape, element_length=0.25, hole_length=walls, mouth_length=rim, grading=0.4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleStress:
+    """Stress at the cross-hole under the cutting force.
+
+    Attributes
+    ----------
+    nominal : Pa, bending stress of the plain bar there, 32 M / pi D^3 on the gross section
+    peak : Pa, largest principal stress on the walls and rims of the hole, solid model
+    refinement_change : of the peak, from the coarser mesh to the finer, over the finer
+    """
+
+    nominal: float
+    peak: float
+    refinement_change: float
+
+
+def hole_peak(case: Case, motion: Floats, refinement: float) -> float:
+    """Largest principal stress on the walls of the cross-hole, Pa.
+
+    Parameters
+    ----------
+    motion : (n_dof,) m, of the solid model of the case at that refinement
+    """
+    mesh = solid_mesh(bar_shape(case), refinement=refinement)
+    stress = nodal_stress(mesh, case.bar.material, motion)
+    return float(np.abs(largest_principal(stress[wall_nodes(mesh)])).max())

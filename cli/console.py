@@ -204,6 +204,7 @@ def details(outcome: Outcome) -> None:
     _force(outcome)
     _stiffness(outcome)
     _reactions(outcome)
+    _hole_stress(outcome)
     _chatter(outcome)
     _modes(outcome)
 
@@ -257,6 +258,21 @@ def _reactions(outcome: Outcome) -> None:
         for one in outcome.statics.reactions
     ]
     table(rows)
+
+
+def _hole_stress(outcome: Outcome) -> None:
+    stress = outcome.hole_stress
+    if stress is None:
+        return
+    heading("Stress at the cross-hole")
+    say(
+        wrapped(
+            f"peak {show(stress.peak, 'stress')} at its walls, {stress.peak / stress.nominal:.1f} "
+            f"times the {show(stress.nominal, 'stress')} of the plain bar; from the coarser mesh "
+            f"it changed by {stress.refinement_change:.0%}. A sharp inside corner has no true "
+            "peak: there the number only says how fine the mesh is."
+        )
+    )
 
 
 def _modes(outcome: Outcome) -> None:

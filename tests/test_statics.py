@@ -15,6 +15,7 @@ from barwright.analysis.model import Factored, Held, factorised
 from barwright.analysis.statics import (
     Statics,
     _two_supports,
+    bending_moment,
     bit_compliance,
     hand_check,
     size_and_ovality,
@@ -164,3 +165,23 @@ def test_deflection_along_the_bar_meets_the_edge(make_case: MakeCase) -> None:
     bar_alone = statics.compliance @ np.array([-30.0, -80.0, -20.0])
     at_bit = np.interp(0.2, factored.model.stations, statics.along[0])
     assert at_bit == pytest.approx(bar_alone[0], rel=1e-3)
+
+
+def test_bending_moment_at_the_bit_is_that_of_a_simple_span(make_case: MakeCase) -> None:
+    """P a b / L, and the couple of the feed force shared out by its arm."""
+    case = make_case(cross_hole__position="130 mm")
+    bit, across = bending_moment(solved(case).reactions, 0.13)
+    assert across == pytest.approx(-80.0 * 0.13 * 0.27 / L, rel=1e-9)
+    assert bit == pytest.approx(-30.0 * 0.13 * 0.27 / L - 20.0 * R * 0.13 / L, rel=1e-9)
+
+
+def test_bending_moment_comes_out_alike_from_either_end(make_case: MakeCase) -> None:
+    """In a chuck too, the tail's reaction on its arm is all there is beyond the bit."""
+    case = make_case(
+        supports__drive={"kind": "chuck", "grip": "40 mm"}, cross_hole__position="250 mm"
+    )
+    reactions = solved(case).reactions
+    bit, across = bending_moment(reactions, 0.25)
+    tail = reactions[-1]
+    assert across == pytest.approx(tail.tangential * 0.15, rel=1e-9)
+    assert bit == pytest.approx(tail.radial * 0.15 - 20.0 * R, rel=1e-9)
