@@ -16,7 +16,7 @@ than the floor by more than a few percent.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
@@ -179,12 +179,21 @@ class _Loops:
 
     def worst(self, gain: Floats) -> Floats:
         """Most negative real part over any phase, at a gain for each pair, (m,)."""
+        half, root = self._halves(gain)
+        return np.asarray(half.real - np.abs(root.real))
+
+    def eigenvalue(self, gain: Floats) -> Complexes:
+        """The eigenvalue that has this real part, (m,)."""
+        half, root = self._halves(gain)
+        return np.asarray(half - np.where(root.real < 0, -root, root))
+
+    def _halves(self, gain: Floats) -> tuple[Complexes, Complexes]:
+        """Half of the sum and half of the difference of the two eigenvalues."""
         # (1 + g k0 e_r')^-1 g M, the engaged length acting on radial motion alone
         share = gain * self.instant / (1.0 + gain * self.instant[0])
         seen = gain * (self.marked - share[:, None] * self.marked[0])
         half = (seen[0, 0] + seen[1, 1]) / 2
-        root = np.sqrt(((seen[0, 0] - seen[1, 1]) / 2) ** 2 + seen[0, 1] * seen[1, 0])
-        return np.asarray(half.real - np.abs(root.real))
+        return half, np.sqrt(((seen[0, 0] - seen[1, 1]) / 2) ** 2 + seen[0, 1] * seen[1, 0])
 
     def polynomial(self, delayed: Complexes) -> tuple[Complexes, Complexes]:
         """Trace and determinant of L, where the delay leaves ``1 - delayed`` of the mark."""
@@ -276,9 +285,55 @@ def gain_floors(
     near = _frequencies(compliance, speed, turning=turning)
     found = [np.zeros(0)]
     for part in _blocks(speed):
-        loops = cutting.loops(near[part].ravel(), np.repeat(speed[part], near.shape[1]))
-        found.append(_floors(cutting, loops, near[part], speed[part]))
+        found.append(_floors(_at_speeds(cutting, speed[part]), near[part]))
     return np.concatenate(found)
+
+
+def edge_floors(
+    compliance: Compliance,
+    edges: Sequence[EdgeForce],
+    process_damping: float,
+    edge_radius: float,
+    speed: float,
+) -> Floats:
+    """Gain that just sings at the worst phase, at one speed, for each of several edges."""
+    structure = _structure(compliance, turning=True)
+    near = _frequencies(compliance, np.array([speed]), turning=True)
+    damping = process_damping / (2 * pi * edge_radius)
+    cuttings = [_Cutting(structure=structure, edge=edge, damping=damping) for edge in edges]
+
+    def loops(frequency: Floats) -> _Loops:
+        each = [
+            cutting.loops(row, np.full(row.size, speed))
+            for cutting, row in zip(cuttings, frequency, strict=True)
+        ]
+        return _Loops(
+            marked=np.concatenate([one.marked for one in each], axis=2),
+            instant=np.concatenate([one.instant for one in each], axis=1),
+        )
+
+    return _floors(loops, np.broadcast_to(near, (len(edges), near.size)))
+
+
+def worst_path(
+    compliance: Compliance,
+    edge: EdgeForce,
+    process_damping: float,
+    edge_radius: float,
+    speed: float,
+    frequency: Floats,
+) -> Complexes:
+    """The loop of the cut over frequency, any phase, (n_frequency,); below -1/2 it sings.
+
+    Of the loop's two eigenvalues the one with the lower real part, as `chatter` has it.
+    """
+    cutting = _cutting(compliance, edge, process_damping, edge_radius, turning=True)
+    return cutting.loops(frequency, np.full(frequency.size, speed)).eigenvalue(np.ones(1))
+
+
+def _at_speeds(cutting: _Cutting, speed: Floats) -> Callable[[Floats], _Loops]:
+    """The loop at a row of frequencies, Hz, for each speed."""
+    return lambda frequency: cutting.loops(frequency.ravel(), np.repeat(speed, frequency.shape[1]))
 
 
 def _blocks(speed: Floats) -> list[slice]:
@@ -338,8 +393,8 @@ def _frequencies(compliance: Compliance, speed: Floats, *, turning: bool) -> Flo
 
 def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floats, Floats]:
     """Limit, frequency and floor for a few speeds, with their frequencies about the modes."""
-    loops = cutting.loops(near.ravel(), np.repeat(speed, near.shape[1]))
-    floor = _floors(cutting, loops, near, speed)
+    loops = _at_speeds(cutting, speed)(near)
+    floor = _floors(_at_speeds(cutting, speed), near, loops)
     limit, frequency = np.full(speed.size, np.inf), np.full(speed.size, np.nan)
     open_ones = np.isfinite(floor)
     past = np.zeros(near.size, dtype=bool)
@@ -359,25 +414,34 @@ def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floa
     return limit, frequency, np.minimum(floor, limit)
 
 
-def _floors(cutting: _Cutting, loops: _Loops, near: Floats, speed: Floats) -> Floats:
-    """Smallest gain that sings at some phase, for each speed, (n_speed,); inf if none does."""
+def _floors(
+    loops_at: Callable[[Floats], _Loops], near: Floats, loops: _Loops | None = None
+) -> Floats:
+    """Smallest gain that sings at some phase, for each row, (n_row,); inf if none does.
+
+    Parameters
+    ----------
+    loops_at : gives the loop at a row of frequencies for each row
+    near : (n_row, n_frequency) Hz
+    loops : the loop at `near`, if it is known
+    """
+    loops = loops or loops_at(near)
     low, high = _bracket(loops, near.shape)
     found = np.isfinite(high)
     top = np.where(found, high, 0.0)
     worst = loops.worst(np.repeat(top, near.shape[1])).reshape(near.shape)
     # Between the two gains only frequencies near the worst ones at the higher can sing.
+    row = np.arange(near.shape[0])
     kept = np.sort(np.argsort(worst, axis=1)[:, :24], axis=1)
-    index = (kept + near.shape[1] * np.arange(speed.size)[:, None]).ravel()
+    index = (kept + near.shape[1] * row[:, None]).ravel()
     few = _Loops(marked=loops.marked[:, :, index], instant=loops.instant[:, index])
     low, top = _halved(few, kept.shape, low, top, 10)
     worst = few.worst(np.repeat(top, kept.shape[1])).reshape(kept.shape)
-    best = kept[np.arange(speed.size), np.argmin(worst, axis=1)]
+    best = kept[row, np.argmin(worst, axis=1)]
     last = near.shape[1] - 1
-    row = np.arange(speed.size)
     left, right = near[row, np.maximum(best - 1, 0)], near[row, np.minimum(best + 1, last)]
     fine = np.linspace(left, right, 33, axis=1)
-    close = cutting.loops(fine.ravel(), np.repeat(speed, fine.shape[1]))
-    _, top = _halved(close, fine.shape, 0.9 * top, top, 12)
+    _, top = _halved(loops_at(fine), fine.shape, 0.9 * top, top, 12)
     return np.where(found, top, np.inf)
 
 

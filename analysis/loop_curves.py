@@ -1,0 +1,257 @@
+"""Curves of the cutting loop about one cut: over frequency, spindle speed, nose and lead angle.
+
+What the charts of the loop are drawn from. Everything is at the worst phase of the last turn's
+mark, which is the limit at every speed once lobes have merged, except the lobes themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import isfinite
+
+import numpy as np
+
+from .case import Case
+from .chatter import ENDS, Corner, End, edge_of, frequencies_for
+from .compliance import Complexes
+from .edge import EdgeForce
+from .finish import ideal_roughness
+from .lobes import LobeCurve, edge_floors, gain_floors, gain_limits, worst_path
+from .model import Floats
+
+N_SPEED = 140
+TOP_SHOWN = 2000.0
+NOSES = np.geomspace(5e-5, 3.2e-3, 25)
+LEADS = np.radians(np.linspace(0.0, 60.0, 13))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ResponseCurve:
+    """The likely loop over frequency.
+
+    Attributes
+    ----------
+    frequency : (n,) Hz, seen from the bar
+    still, turning : (n,) m/N, motion along the bit per force along it
+    path, bare_path : (n,) the turning loop at this cut, rubbing counted and not; it sings where
+        the real part is below one half, negative
+    """
+
+    frequency: Floats
+    still: Complexes
+    turning: Complexes
+    path: Complexes
+    bare_path: Complexes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpeedCurve:
+    """Gain margin against spindle speed.
+
+    Attributes
+    ----------
+    lobes : likely limit and floor
+    low, high : (n,) floor at the ends of what was guessed
+    bare : (n,) likely floor without process damping
+    """
+
+    lobes: LobeCurve
+    low: Floats
+    high: Floats
+    bare: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EdgeCurve:
+    """Push and margin as one size of the bit's edge changes, everything else as planned.
+
+    Attributes
+    ----------
+    size : (n,) nose radius, m, or lead angle, rad
+    roughness : (n,) m, ideal peak to valley by f^2/8r; nan where the nose does not make it all
+    push : (n,) N, likely radial force
+    margin : (n,) at the low, likely and high end of what was guessed; inf where none sings
+    """
+
+    size: Floats
+    roughness: Floats
+    push: Floats
+    margin: Mapping[End, Floats]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LoopCurves:
+    """Every curve of the loop about one cut."""
+
+    response: ResponseCurve
+    speed: SpeedCurve
+    nose: EdgeCurve
+    lead: EdgeCurve
+
+
+def loop_curves(case: Case, corners: Mapping[End, Corner]) -> LoopCurves:
+    """Curves about the cut of a case, from the corners that `chatter.corners` gives."""
+    noses = np.unique(np.append(NOSES, max(case.bit.nose_radius, NOSES[0])))
+    leads = np.unique(np.append(LEADS, case.bit.lead_angle))
+    return LoopCurves(
+        response=_response(case, corners["likely"]),
+        speed=_over_speed(case, corners),
+        nose=_over_edge(case, corners, noses, "nose_radius"),
+        lead=_over_edge(case, corners, leads, "lead_angle"),
+    )
+
+
+def _response(case: Case, corner: Corner) -> ResponseCurve:
+    given = corner.compliance
+    frequency = frequencies_for(given, case.spindle_speed)[::2]
+    frequency = frequency[frequency <= TOP_SHOWN]
+    edge, radius, spin = edge_of(case, "likely"), case.edge_radius, case.spindle_speed
+
+    def path(damping: float) -> Complexes:
+        return worst_path(given, edge, damping, radius, spin, frequency)
+
+    return ResponseCurve(
+        frequency=frequency,
+        still=given.at(frequency)[:, 0, 0],
+        turning=given.at(frequency, spin)[:, 0, 0],
+        path=path(corner.process_damping),
+        bare_path=path(0.0),
+    )
+
+
+def speeds_shown(case: Case) -> Floats:
+    """Speeds that span the lathe's, or a third to three times the cut's, with each of them, Hz."""
+    own = (case.spindle_speed, *case.lathe.speeds)
+    wide = 3.0 if not case.lathe.speeds else 1.3
+    return np.unique(
+        np.concatenate([np.geomspace(min(own) / wide, max(own) * wide, N_SPEED), own])
+    )
+
+
+def _over_speed(case: Case, corners: Mapping[End, Corner]) -> SpeedCurve:
+    speed = speeds_shown(case)
+
+    # Floors have no lobes: a quarter of the speeds is enough, and a gain of none is inverse 0.
+    few = np.unique(np.append(speed[::4], speed[-1]))
+
+    def floor(end: End, *, rubbing: bool = True) -> Floats:
+        at = corners[end]
+        damping = at.process_damping if rubbing else 0.0
+        edge, radius = edge_of(case, end), case.edge_radius
+        given = 1.0 / gain_floors(at.compliance, edge, damping, radius, few)
+        back = np.interp(np.log(speed), np.log(few), given)
+        return np.divide(1.0, back, out=np.full_like(back, np.inf), where=back > 0)
+
+    likely = corners["likely"]
+    damping = likely.process_damping
+    edge = edge_of(case, "likely")
+    return SpeedCurve(
+        lobes=gain_limits(likely.compliance, edge, damping, case.edge_radius, speed),
+        low=floor("low"),
+        high=floor("high"),
+        bare=floor("likely", rubbing=False),
+    )
+
+
+def _over_edge(case: Case, corners: Mapping[End, Corner], sizes: Floats, name: str) -> EdgeCurve:
+    tried = [
+        case.model_copy(update={"bit": case.bit.model_copy(update={name: float(size)})})
+        for size in sizes
+    ]
+    edges = {end: _edges(case, tried, end) for end in ENDS}
+    margin = {
+        end: edge_floors(
+            at.compliance, edges[end], at.process_damping, case.edge_radius, case.spindle_speed
+        )
+        for end, at in corners.items()
+    }
+    return EdgeCurve(
+        size=sizes,
+        roughness=np.array([_roughness(each) for each in tried]),
+        push=np.array([float(edge.resultant[0]) for edge in edges["likely"]]),
+        margin=margin,
+    )
+
+
+def _edges(case: Case, tried: Sequence[Case], end: End) -> list[EdgeForce]:
+    """Edge of each of several bits; a typed force keeps its proportion to the table's."""
+    if case.cut.force is None:
+        return [edge_of(each, end) for each in tried]
+    typed, *tables = (edge_of(_untyped(each), end) for each in (case, *tried))
+    factors = edge_of(case, end).resultant / np.where(typed.resultant > 0, typed.resultant, np.inf)
+    factors = np.where(factors > 0, factors, factors[1])
+    return [table.scaled(factors) for table in tables]
+
+
+def _untyped(case: Case) -> Case:
+    return case.model_copy(update={"cut": case.cut.model_copy(update={"force": None})})
+
+
+def _roughness(case: Case) -> float:
+    found = ideal_roughness(case.cut.feed, case.bit.nose_radius)
+    return float("nan") if found is None else found.parabola
+
+
+# --- tables ----------------------------------------------------------------------------------
+
+_RESPONSE = {
+    "frequency": "Hz",
+    "still_real": "um/N",
+    "still_imaginary": "um/N",
+    "turning_real": "um/N",
+    "turning_imaginary": "um/N",
+    "loop_real": "-",
+    "loop_imaginary": "-",
+    "loop_without_rubbing_real": "-",
+    "loop_without_rubbing_imaginary": "-",
+}
+_SPEED = {
+    "speed": "rpm",
+    "margin": "-",
+    "margin_floor": "-",
+    "margin_floor_low": "-",
+    "margin_floor_high": "-",
+    "margin_floor_without_rubbing": "-",
+    "frequency": "Hz",
+    "waves_per_turn": "-",
+}
+_MARGINS = {"push": "N", "margin_low": "-", "margin_likely": "-", "margin_high": "-"}
+_NOSE = {"nose_radius": "mm", "roughness": "um", **_MARGINS}
+_LEAD = {"lead_angle": "deg", **_MARGINS}
+
+Table = tuple[dict[str, str], list[list[float | str]]]
+
+
+def curve_tables(curves: LoopCurves) -> dict[str, Table]:
+    """Files of the curves: columns with their units, and rows; a value there is not is `none`."""
+    nose, lead = curves.nose, curves.lead
+    return {
+        "loop.csv": _table(_RESPONSE, *_response_columns(curves.response)),
+        "lobes.csv": _table(_SPEED, *_speed_columns(curves.speed)),
+        "nose.csv": _table(_NOSE, 1e3 * nose.size, 1e6 * nose.roughness, *_margins(nose)),
+        "lead.csv": _table(_LEAD, np.degrees(lead.size), *_margins(lead)),
+    }
+
+
+def _table(columns: dict[str, str], *values: Floats) -> Table:
+    rows = [
+        [float(value) if isfinite(value) else "none" for value in row]
+        for row in zip(*values, strict=True)
+    ]
+    return columns, rows
+
+
+def _response_columns(curve: ResponseCurve) -> list[Floats]:
+    moved = (1e6 * curve.still, 1e6 * curve.turning, curve.path, curve.bare_path)
+    return [curve.frequency, *(part for each in moved for part in (each.real, each.imag))]
+
+
+def _speed_columns(curve: SpeedCurve) -> list[Floats]:
+    lobes = curve.lobes
+    floors = (lobes.floor, curve.low, curve.high, curve.bare)
+    return [60 * lobes.speed, lobes.limit, *floors, lobes.frequency, lobes.waves_per_turn]
+
+
+def _margins(curve: EdgeCurve) -> list[Floats]:
+    return [curve.push, *(curve.margin[end] for end in ENDS)]
