@@ -153,7 +153,10 @@ def onset_at_speed(
         return Onset(gain_margin=floor, frequency=float("nan"))
     found = [Onset(gain_margin=inf, frequency=float("nan"))]
     for above in (1.2, 2.0, 5.0, 20.0, 100.0):
-        for low, high in _bands(frequency, worst_eigenvalues(loop, above * floor) < -0.5):
+        # The engaged length's gain shifts the pitch, so a frequency may sing at a lower gain only.
+        gains = np.geomspace(floor, above * floor, 24)
+        could = np.min([worst_eigenvalues(loop, g) for g in gains], axis=0) < -0.5
+        for low, high in _bands(frequency, could):
             fine = np.arange(max(low, 1.0), high, min(speed / 200, low / 4000))
             near = Loop(
                 receptance=compliance.at(fine, spin), frequency=fine, force=force, damping=damping
