@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from math import floor, log10
+from math import floor, inf, log10
 from pathlib import Path
 from typing import Any, Literal
 
@@ -21,6 +21,7 @@ from .units import show
 
 THOU = 25.4
 """One thousandth of an inch, um."""
+CURVES = ("loop.csv", "lobes.csv", "nose.csv", "lead.csv")
 System = Literal["mm", "inch"]
 _INCH_WORDS = re.compile(r"\"|[^a-z](in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
 
@@ -56,6 +57,8 @@ class Finished:
     system : the units it was written in
     summary : `summary.json`
     deflection : columns of `deflection.csv` by name, in the units of the file (mm, um, urad)
+    curves : columns of `loop.csv`, `lobes.csv`, `nose.csv` and `lead.csv`, by file and name, where
+        they are there; `none` is inf
     modes, shakes : lines of `modes.csv` and `shakes.csv`
     """
 
@@ -64,6 +67,7 @@ class Finished:
     system: System
     summary: Mapping[str, Any]
     deflection: Mapping[str, NDArray[np.float64]]
+    curves: Mapping[str, Mapping[str, NDArray[np.float64]]]
     modes: tuple[ModeLine, ...]
     shakes: tuple[ShakeLine, ...]
 
@@ -154,6 +158,7 @@ def read_finished(folder: Path) -> Finished:
         system=own_system(case_file),
         summary=json.loads((folder / "summary.json").read_text(encoding="utf-8")),
         deflection=_columns(folder / "deflection.csv"),
+        curves={name: _curve(folder / name) for name in CURVES if (folder / name).exists()},
         modes=tuple(
             ModeLine(int(float(row["number"])), float(row["frequency"]), row["plane"])
             for row in _rows(folder / "modes.csv")
@@ -187,6 +192,16 @@ def _columns(path: Path) -> dict[str, NDArray[np.float64]]:
         name: np.array([float(row[name]) for row in rows])
         for name in names
         if all(_number(row[name]) is not None for row in rows)
+    }
+
+
+def _curve(path: Path) -> dict[str, NDArray[np.float64]]:
+    """Columns of a table of numbers, in which `none` stands for no limit."""
+    rows = _rows(path)
+    names = rows[0] if rows else {}
+    return {
+        name: np.array([inf if row[name] == "none" else float(row[name]) for row in rows])
+        for name in names
     }
 
 

@@ -182,10 +182,13 @@ class _Loops:
         half, root = self._halves(gain)
         return np.asarray(half.real - np.abs(root.real))
 
-    def eigenvalue(self, gain: Floats) -> Complexes:
-        """The eigenvalue that has this real part, (m,)."""
+    def loudest(self, gain: Floats) -> Complexes:
+        """The one of the two eigenvalues that sings, or else the larger, (m,)."""
         half, root = self._halves(gain)
-        return np.asarray(half - np.where(root.real < 0, -root, root))
+        one, other = half + root, half - root
+        sings, other_sings = one.real < -0.5, other.real < -0.5
+        first = np.where(sings == other_sings, np.abs(one) > np.abs(other), sings)
+        return np.where(first, one, other)
 
     def _halves(self, gain: Floats) -> tuple[Complexes, Complexes]:
         """Half of the sum and half of the difference of the two eigenvalues."""
@@ -322,13 +325,16 @@ def worst_path(
     edge_radius: float,
     speed: float,
     frequency: Floats,
+    gain: float = 1.0,
 ) -> Complexes:
-    """The loop of the cut over frequency, any phase, (n_frequency,); below -1/2 it sings.
+    """The loop of the cut, `gain` times as hard, over frequency and any phase, (n_frequency,).
 
-    Of the loop's two eigenvalues the one with the lower real part, as `chatter` has it.
+    It sings where the real part is below -1/2. Of the two eigenvalues the one that sings, or the
+    larger.
     """
     cutting = _cutting(compliance, edge, process_damping, edge_radius, turning=True)
-    return cutting.loops(frequency, np.full(frequency.size, speed)).eigenvalue(np.ones(1))
+    loops = cutting.loops(frequency, np.full(frequency.size, speed))
+    return loops.loudest(np.full(1, gain))
 
 
 def _at_speeds(cutting: _Cutting, speed: Floats) -> Callable[[Floats], _Loops]:

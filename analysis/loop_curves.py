@@ -20,7 +20,9 @@ from .finish import ideal_roughness
 from .lobes import LobeCurve, edge_floors, gain_floors, gain_limits, worst_path
 from .model import Floats
 
-N_SPEED = 140
+N_SPEED = 120
+SEEN = 15.0
+"""Waves per turn below which each lobe is drawn."""
 TOP_SHOWN = 2000.0
 NOSES = np.geomspace(5e-5, 3.2e-3, 25)
 LEADS = np.radians(np.linspace(0.0, 60.0, 13))
@@ -35,7 +37,8 @@ class ResponseCurve:
     frequency : (n,) Hz, seen from the bar
     still, turning : (n,) m/N, motion along the bit per force along it
     path, bare_path : (n,) the turning loop at this cut, rubbing counted and not; it sings where
-        the real part is below one half, negative
+        the real part is below -1/2
+    just : (n,) the same of a cut that just sings, rubbing counted; nan where none does
     """
 
     frequency: Floats
@@ -43,6 +46,7 @@ class ResponseCurve:
     turning: Complexes
     path: Complexes
     bare_path: Complexes
+    just: Complexes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,12 +76,14 @@ class EdgeCurve:
     roughness : (n,) m, ideal peak to valley by f^2/8r; nan where the nose does not make it all
     push : (n,) N, likely radial force
     margin : (n,) at the low, likely and high end of what was guessed; inf where none sings
+    bare : (n,) likely margin without process damping
     """
 
     size: Floats
     roughness: Floats
     push: Floats
     margin: Mapping[End, Floats]
+    bare: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,33 +110,42 @@ def loop_curves(case: Case, corners: Mapping[End, Corner]) -> LoopCurves:
 
 def _response(case: Case, corner: Corner) -> ResponseCurve:
     given = corner.compliance
-    frequency = frequencies_for(given, case.spindle_speed)[::2]
-    frequency = frequency[frequency <= TOP_SHOWN]
     edge, radius, spin = edge_of(case, "likely"), case.edge_radius, case.spindle_speed
+    damping = corner.process_damping
+    margin = float(gain_floors(given, edge, damping, radius, np.array([spin]))[0])
+    frequency = frequencies_for(given, spin)
+    near = np.abs(frequency / given.planar.frequency[0] - 1) < 0.15
+    keep = (near | (np.arange(frequency.size) % 3 == 0)) & (frequency <= TOP_SHOWN)
+    frequency = frequency[keep]
 
-    def path(damping: float) -> Complexes:
-        return worst_path(given, edge, damping, radius, spin, frequency)
+    def path(rubbing: float, gain: float = 1.0) -> Complexes:
+        return worst_path(given, edge, rubbing, radius, spin, frequency, gain)
 
     return ResponseCurve(
         frequency=frequency,
         still=given.at(frequency)[:, 0, 0],
         turning=given.at(frequency, spin)[:, 0, 0],
-        path=path(corner.process_damping),
+        path=path(damping),
         bare_path=path(0.0),
+        just=path(damping, margin) if isfinite(margin) else np.full(frequency.shape, np.nan + 0j),
     )
 
 
-def speeds_shown(case: Case) -> Floats:
-    """Speeds that span the lathe's, or a third to three times the cut's, with each of them, Hz."""
+def speeds_shown(case: Case, first_mode: float) -> Floats:
+    """Speeds that span the lathe's, or a third to three times the cut's, with each of them, Hz.
+
+    Where fewer than 15 waves fit in a turn lobes can be seen: a dozen speeds over each.
+    """
     own = (case.spindle_speed, *case.lathe.speeds)
-    wide = 3.0 if not case.lathe.speeds else 1.3
-    return np.unique(
-        np.concatenate([np.geomspace(min(own) / wide, max(own) * wide, N_SPEED), own])
-    )
+    wide = 1.3 if case.lathe.speeds else 3.0
+    low, high = min(own) / wide, max(own) * wide
+    waves = np.arange(max(first_mode / high, 0.5), min(SEEN, first_mode / low), 1 / 12)
+    speed = np.concatenate([np.geomspace(low, high, N_SPEED), own, first_mode / waves])
+    return np.unique(speed[speed <= high])
 
 
 def _over_speed(case: Case, corners: Mapping[End, Corner]) -> SpeedCurve:
-    speed = speeds_shown(case)
+    speed = speeds_shown(case, float(corners["likely"].compliance.planar.frequency[0]))
 
     # Floors have no lobes: a quarter of the speeds is enough, and a gain of none is inverse 0.
     few = np.unique(np.append(speed[::4], speed[-1]))
@@ -160,17 +175,17 @@ def _over_edge(case: Case, corners: Mapping[End, Corner], sizes: Floats, name: s
         for size in sizes
     ]
     edges = {end: _edges(case, tried, end) for end in ENDS}
-    margin = {
-        end: edge_floors(
-            at.compliance, edges[end], at.process_damping, case.edge_radius, case.spindle_speed
-        )
-        for end, at in corners.items()
-    }
+
+    def floors(end: End, damping: float) -> Floats:
+        given = corners[end].compliance
+        return edge_floors(given, edges[end], damping, case.edge_radius, case.spindle_speed)
+
     return EdgeCurve(
         size=sizes,
         roughness=np.array([_roughness(each) for each in tried]),
         push=np.array([float(edge.resultant[0]) for edge in edges["likely"]]),
-        margin=margin,
+        margin={end: floors(end, corners[end].process_damping) for end in ENDS},
+        bare=floors("likely", 0.0),
     )
 
 
@@ -205,6 +220,8 @@ _RESPONSE = {
     "loop_imaginary": "-",
     "loop_without_rubbing_real": "-",
     "loop_without_rubbing_imaginary": "-",
+    "just_singing_real": "-",
+    "just_singing_imaginary": "-",
 }
 _SPEED = {
     "speed": "rpm",
@@ -216,7 +233,13 @@ _SPEED = {
     "frequency": "Hz",
     "waves_per_turn": "-",
 }
-_MARGINS = {"push": "N", "margin_low": "-", "margin_likely": "-", "margin_high": "-"}
+_MARGINS = {
+    "push": "N",
+    "margin_low": "-",
+    "margin_likely": "-",
+    "margin_high": "-",
+    "margin_likely_without_rubbing": "-",
+}
 _NOSE = {"nose_radius": "mm", "roughness": "um", **_MARGINS}
 _LEAD = {"lead_angle": "deg", **_MARGINS}
 
@@ -243,7 +266,7 @@ def _table(columns: dict[str, str], *values: Floats) -> Table:
 
 
 def _response_columns(curve: ResponseCurve) -> list[Floats]:
-    moved = (1e6 * curve.still, 1e6 * curve.turning, curve.path, curve.bare_path)
+    moved = (1e6 * curve.still, 1e6 * curve.turning, curve.path, curve.bare_path, curve.just)
     return [curve.frequency, *(part for each in moved for part in (each.real, each.imag))]
 
 
@@ -254,4 +277,4 @@ def _speed_columns(curve: SpeedCurve) -> list[Floats]:
 
 
 def _margins(curve: EdgeCurve) -> list[Floats]:
-    return [curve.push, *(curve.margin[end] for end in ENDS)]
+    return [curve.push, *(curve.margin[end] for end in ENDS), curve.bare]

@@ -23,6 +23,8 @@ from .errors import BarwrightError, WriteError
 
 TIME_LIMIT = 60.0
 CHARTS = ("deflection.png", "modes_and_speed.png", "give.png", "end_view.png")
+LOOP_CHARTS = ("lobes.png", "nose_radius.png", "loop.png")
+"""Drawn where the run left their tables."""
 CANNOT_WRITE = 74
 _WINDOW = "VTK_DEFAULT_OPENGL_WINDOW"
 
@@ -114,7 +116,7 @@ def _stamps(folder: Path) -> dict[str, tuple[int, int]]:
 
 def _order(name: str) -> tuple[int, int, str]:
     """Charts first, then the set-up, the bent bar, the modes by number."""
-    first = [*CHARTS, "setup.png", "deflected.png"]
+    first = [*CHARTS, *LOOP_CHARTS, "setup.png", "deflected.png"]
     if name in first:
         return 0, first.index(name), name
     digits = "".join(letter for letter in name if letter.isdigit())
@@ -143,13 +145,14 @@ def _note(status: int | None, words: str, names: list[str], time_limit: float) -
 
 def draw_all(folder: Path) -> Iterator[str]:
     """Draw every picture of a finished folder here, yielding the name of each once complete."""
-    from . import charts, end_view
+    from . import charts, end_view, loop_charts
     from .finished import read_finished
 
     finished = read_finished(folder)
     drawings = {**charts.CHARTS, "end_view.png": end_view.draw_end_view}
-    for name in CHARTS:
-        drawings[name](finished, folder / name)
+    chosen = {name: drawings[name] for name in CHARTS}
+    for name, draw in (chosen | loop_charts.charts_of(finished)).items():
+        draw(finished, folder / name)
         yield name
     from .draw import draw_scenes
 
