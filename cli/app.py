@@ -113,6 +113,44 @@ def _drawn(folder: Path) -> str | None:
 
 
 @app.command()
+def speeds(
+    case: CaseArgument,
+    out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Judge each speed the lathe has: good, caution or avoid, and why; which one to take.
+
+    Exit status 1 where the cut's own speed is one to avoid.
+    """
+    from barwright.analysis.casefile import read_case_file
+
+    case_file = read_case_file(case)
+    from barwright.analysis.speed_choice import choose_speed
+    from barwright.analysis.speed_record import speeds_summary, write_speeds
+    from barwright.analysis.swap import folder_name, new_results
+
+    from . import speed_table
+
+    choice = choose_speed(case_file.case)
+    target = out / f"{folder_name(case.stem)}-speeds"
+    found = speeds_summary(case_file, choice)
+    with new_results(target) as fresh:
+        write_speeds(fresh, case_file, choice)
+        from barwright.analysis.speed_strip import draw_speed_strip
+
+        draw_speed_strip(found, fresh / "speeds.png")
+    if as_json:
+        _print_json(found)
+    else:
+        speed_table.answer(case_file.case.title, choice)
+        if not quiet:
+            speed_table.details(choice)
+    console.note(f"written: {target}{os.sep}")
+    raise typer.Exit(OUTSIDE if choice.asked.verdict == "avoid" else OK)
+
+
+@app.command()
 def materials(as_json: JsonOption = False) -> None:
     """Print the shipped bar and work materials with their ranges and sources."""
     from barwright.analysis.material import bar_materials, work_materials
