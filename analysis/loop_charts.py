@@ -90,16 +90,18 @@ def _path(axes: Axes, table: Columns, finished: Finished) -> None:
     margin = finished.summary.get("chatter", {}).get("gain_margin", {}).get("likely", "none")
     for name, style, width, words in (
         ("loop", "-", 2.4, "this cut"),
-        ("loop_without_rubbing", (0, (2, 1.5)), 1.8, "with a sharp edge"),
-        ("just_singing", (0, (7, 2, 2, 2)), 1.4, f"cutting {_two(margin)} times as hard"),
+        ("loop_without_rubbing", (0, (2, 1.5)), 1.8, "sharp edge"),
+        ("just_singing", (0, (7, 2, 2, 2)), 1.4, f"{_two(margin)} times as hard"),
     ):
-        if paths[name][0].size:
+        # A cut far past its limit runs off the sheet, and all the more so with a sharp edge.
+        hopeless = name == "loop_without_rubbing" and isinstance(margin, float) and margin < 0.25
+        if paths[name][0].size and not hopeless:
             axes.plot(*paths[name], ls=style, lw=width, color=INK, label=words)
     axes.set_aspect("equal", adjustable="box")
     axes.set_xlabel("in step with the mark")
     axes.set_ylabel("out of step with it")
     axes.legend(**_ABOVE)
-    bottom = {"transform": axes.transAxes, "fontsize": 13, "weight": "bold"}
+    bottom: dict[str, Any] = {"transform": axes.transAxes, "fontsize": 13, "weight": "bold"}
     axes.text(0.02, 0.02, "sings", ha="left", **bottom)
     axes.text(0.98, 0.02, "quiet", ha="right", **bottom)
 
@@ -171,9 +173,11 @@ def _lines(axes: Axes, table: Columns) -> None:
         axes.plot(speed, _held(table[name]), ls=style, lw=width, color=INK, label=words)
     margin, waves = _held(table["margin"]), table["waves_per_turn"]
     seen = np.isfinite(waves) & (waves < SEEN)
-    reach = _best_near(speed, margin, waves)
-    if np.any(stands := (reach > 1.1 * _held(table["margin_floor"])) & ~seen):
-        top = np.where(stands, reach, np.nan)
+    above = _best_near(table)
+    low = np.flatnonzero(above < 1.1)
+    stands = (np.arange(speed.size) > (low[-1] if low.size else -1)) & ~seen
+    if stands.sum() > 8:
+        top = np.where(stands, above * _held(table["margin_floor"]), np.nan)
         words = "lobes too fine to aim at reach here"
         axes.plot(speed, top, color=QUIET, lw=1.4, ls=(0, (7, 2, 2, 2)), label=words)
     if seen.any():
@@ -181,15 +185,15 @@ def _lines(axes: Axes, table: Columns) -> None:
         axes.plot(speed, own, color=INK, lw=1.2, label="likely, at this very speed")
 
 
-def _best_near(
-    speed: NDArray[np.float64], margin: NDArray[np.float64], waves: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Best margin within a lobe or two, or two speeds drawn, of each speed."""
+def _best_near(table: Columns) -> NDArray[np.float64]:
+    """Best margin over its floor within a lobe or so, or three speeds drawn, of each speed."""
+    speed, waves = table["speed"], table["waves_per_turn"]
     away = np.abs(np.log(speed[:, None] / speed[None, :]))
     known = np.where(np.isfinite(waves), waves, np.inf)
-    step = np.max(np.diff(np.log(speed)))
-    near = away <= np.maximum(1.0 / known, 2.1 * step)[:, None]
-    return np.asarray(np.where(near, margin[None, :], 0.0).max(axis=1))
+    near = away <= np.maximum(1.0 / known, 3.1 * np.max(np.diff(np.log(speed))))[:, None]
+    above = _held(table["margin"]) / _held(table["margin_floor"])
+    best = np.where(near, above[None, :], 0.0).max(axis=1)
+    return np.asarray((near * best[None, :]).sum(axis=1) / near.sum(axis=1))
 
 
 def _lathe_speeds(axes: Axes, finished: Finished) -> None:
@@ -249,8 +253,7 @@ def _lobe_words(finished: Finished) -> str:
     waves = float(table["waves_per_turn"][now])
     if not isfinite(waves):
         return f"{_margin_words(finished)}\nAt the likely values no mark of the last turn sings."
-    best = _best_near(table["speed"], _held(table["margin"]), table["waves_per_turn"])[now]
-    above = best / float(_held(table["margin_floor"])[now])
+    above = float(_best_near(table)[now])
     fit = f"At this cut about {_two_digits(waves)} waves fit round the bore"
     rubbing = (
         "A slower speed helps only as far as the bit's flank rubs, which a sharp edge does not: "
@@ -419,6 +422,17 @@ def _margin_scale(axes: Axes, curves: list[NDArray[np.float64]]) -> None:
     axes.set_ylim(low, high)
     axes.axhspan(low, 1.0, facecolor="none", edgecolor="#bdbdbd", hatch="///", lw=0.0, zorder=1.5)
     axes.axhline(1.0, color=INK, lw=2.0, ls=(0, (8, 3)), zorder=2)
+    for word, up, align in (("quiet", 4, "bottom"), ("sings", -4, "top")):
+        axes.annotate(
+            word,
+            (0.006, 1.0),
+            xycoords=("axes fraction", "data"),
+            xytext=(0, up),
+            textcoords="offset points",
+            va=align,
+            fontsize=11,
+            weight="bold",
+        )
     _plain(axes, y_only=True)
 
 
