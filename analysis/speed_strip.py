@@ -18,7 +18,7 @@ from .paper import FAINT, INK, QUIET, picture, short, whole_sheet
 from .units import show
 
 LEAST, MOST = 0.03, 100.0
-ROW, HEAD, FOOT, WIDTH = 74, 150, 120, 1600
+ROW, HEAD, FOOT, WIDTH = 74, 150, 138, 1600
 CELL = (400, 165)
 AXIS = (615, 540)
 WORDS = 1200
@@ -154,7 +154,7 @@ def _bar(axes: Axes, y: float, band: Mapping[str, Any], *, solid: bool) -> None:
 
 def _key(axes: Axes, top: float) -> None:
     """How to read the bars."""
-    y = top + 52
+    y = top + 70
     for x, solid, text in (
         (40, True, "with the rubbing of a slow edge, low to high, likely at the diamond"),
         (800, False, "without it: a fresh, well relieved edge"),
