@@ -15,9 +15,10 @@ with X the section's EI about its own centroid, kappa GA, EA, or G times the pol
 Range: a from 0.1 to 0.4, p from 0 to 0.5, Poisson's ratio 0.29. Below a = 0.1 the ratio is held,
 so the give goes to zero with the local rule's. The fit meets the table within the residuals that
 stand beside it in `hole_calibration.yaml`; the table itself is extrapolated from two meshes and
-good to about 1 %. Corner radii to a tenth of the hole lower the bending give by 2 to 3 %, torsion
-by 7 %; they are left out. The couplings that an offset makes (pull with bending across, shear
-with torsion) are left out too.
+good to about 1 %. Corner radii to a tenth of the hole lower the give by 2 to 3 % in bending and
+pull, 7 % in torsion, 4 and 8 % in shear; they are left out, as are the couplings that an offset
+makes (pull with bending across, shear with torsion).
+
 Between its points the fit was held against six holes that it had not seen: within 2 % in bending
 in the bit plane, 4 % in the rest.
 
