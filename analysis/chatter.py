@@ -149,9 +149,12 @@ def onset_at_speed(
         damping=damping,
     )
     floor = onset(loop).gain_margin
-    if floor in (0.0, inf):
-        return Onset(gain_margin=floor, frequency=float("nan"))
     found = [Onset(gain_margin=inf, frequency=float("nan"))]
+    if floor == 0.0:
+        return Onset(gain_margin=0.0, frequency=float("nan"))
+    if floor == inf:
+        # Nothing is cut twice the same way, so no phase matters; the bar may still whirl.
+        return min(found + _crossings(loop, speed), key=lambda at: at.gain_margin)
     for above in (1.2, 2.0, 5.0, 20.0, 100.0):
         # The engaged length's gain shifts the pitch, so a frequency may sing at a lower gain only.
         gains = np.geomspace(floor, above * floor, 24)

@@ -200,6 +200,8 @@ def test_a_turning_bar_whirls_without_regeneration_at_the_derived_feed(ratio: fl
         cut = Cutting(edge=edge, cutting=cutting, normal=Kienzle(k=1.0, m=0.0), speed=n)
         assert (growth(compliance, cut, turns=60) > 1.0) is whirls
         assert growth(compliance, replace(cut, turning=False), turns=10) < 0.1
+        force = edge_force(edge, cut.cutting, cut.normal)
+        assert share * onset_at_speed(compliance, force, n).gain_margin == pytest.approx(1, 1e-3)
 
 
 # ------------------------------------------------------------- size, shape, what is copied
