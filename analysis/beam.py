@@ -72,8 +72,8 @@ def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
     steel, first_last = case.bar.material, case.ends
     middle, half = case.cross_hole.position, case.cross_hole.size / 2
     cuts = {*first_last, middle - half, middle + half}
-    for piece in (*case.bar.steps, *case.bar.flats):
-        cuts |= {piece.start, piece.end}
+    cuts |= {x for step in case.bar.steps for x in (step.start, step.end)}
+    cuts |= {x for flat in case.bar.flats for x in (flat.start, flat.end)}
     inside = sorted(x for x in cuts if first_last[0] - 1e-9 <= x <= first_last[1] + 1e-9)
     segments = []
     for start, end in zip(inside[:-1], inside[1:], strict=True):

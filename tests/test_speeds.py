@@ -15,7 +15,8 @@ from barwright.analysis.speeds import HARMONICS, check_speed
 def ringing_at(*pitches: float) -> Modes:
     """Modes that only carry their pitches; all in the bit plane but the last, axial."""
     count = len(pitches)
-    planes: list[Plane] = ["bit"] * (count - 1) + ["axial"]
+    planes: list[Plane] = ["bit" for _ in pitches]
+    planes[-1] = "axial"
     nothing = np.zeros((count, 6, 2))
     return Modes(
         frequency=np.array(pitches),
