@@ -37,7 +37,7 @@ FINEST = 1e-3
 """Spacing of frequencies over frequency: five of them span a damping of half a percent."""
 CAPS = (1.06, 1.3, 2.0, 5.0, 20.0, 100.0)
 """Gains over the floor within which crossings are looked for, one after another."""
-SCAN = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0, 4.0, 10.0, 50.0)
+SCAN = (0.002, 0.01, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0, 4.0, 10.0, 50.0)
 """Gains over the floor without K0, at which the first crossing of any phase is looked for."""
 
 

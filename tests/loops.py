@@ -18,9 +18,9 @@ Floats = NDArray[np.float64]
 def still_modes(n_point: int) -> ModeSet:
     """Modes of something rigid."""
     return ModeSet(
-        frequency=np.ones(1),
-        damping=np.zeros((1, 1)),
-        reach=np.zeros((n_point, 1)),
+        frequency=np.zeros(0),
+        damping=np.zeros((0, 0)),
+        reach=np.zeros((n_point, 0)),
         rest=np.zeros((n_point, n_point)),
     )
 
