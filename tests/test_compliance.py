@@ -49,7 +49,7 @@ def solved_directly(factored: Factored, frequency: float) -> NDArray[np.complex1
 
 def bar_alone(compliance: Compliance, frequency: float) -> NDArray[np.complex128]:
     f = np.array([frequency])
-    found = compliance.at(f)[0]
+    found: NDArray[np.complex128] = compliance.at(f)[0]
     found[0, 0] -= compliance.bit_along.receptance(f)[0, 0, 0]
     found[1, 1] -= compliance.bit_across.receptance(f)[0, 0, 0]
     return found
@@ -57,7 +57,7 @@ def bar_alone(compliance: Compliance, frequency: float) -> NDArray[np.complex128
 
 # The supports' dampers couple every mode to every other: what the modes left out would have
 # added is missing, less and less with their number.
-@pytest.mark.parametrize(("count", "within"), [(16, 1e-2), (40, 3e-3)])
+@pytest.mark.parametrize(("count", "within"), [(16, 1e-2), (40, 5e-3)])
 def test_receptance_is_a_direct_solves_about_the_first_three_modes(
     make_case: MakeCase, count: int, within: float
 ) -> None:
