@@ -39,6 +39,8 @@ from scipy.linalg import block_diag, expm
 from scipy.optimize import brentq
 from scipy.sparse.csgraph import connected_components
 
+from .case import Case
+from .chatter import Corner, edge_of
 from .compliance import Compliance, ModeSet
 from .edge import Edge, Kienzle, edge_force
 from .errors import ModelError, SolveError
@@ -136,7 +138,8 @@ class Pass:
     Attributes
     ----------
     advance : m, how far the bit was set out past the pass before it; the first: the depth
-    turns : turns done; fewer than asked for only where a linear cut grew past all bounds
+    turns : turns done, the last one perhaps already absurd where it ran away
+    ran_away : whether it was given up: past 5 mm (a linear cut: 1 m) the bit's body is in the bore
     time : (n_sample,) s; motion : (n_sample, 3) m of edge against work over r, t, x
     force : (n_sample, 3) N on the work
     orbit : (n_sample, 2) m, motion of the bar up and sideways at the edge's station
@@ -152,6 +155,7 @@ class Pass:
 
     advance: float
     turns: int
+    ran_away: bool
     time: Floats
     motion: Floats
     force: Floats
@@ -175,7 +179,7 @@ class History:
 
     Attributes
     ----------
-    passes : in the order they were cut
+    passes : in the order they were cut; none after one that ran away
     speed : turns per second
     steps_per_turn : how many steps
     """
@@ -183,6 +187,42 @@ class History:
     passes: tuple[Pass, ...]
     speed: float
     steps_per_turn: int
+
+
+def cutting_of(
+    case: Case, corner: Corner, *, linear: bool = False, damped: bool = True
+) -> Cutting:
+    """The cut of a case at one corner of `chatter.corners`, with the same gains as there.
+
+    A typed force, rake, wear and speed come in as a factor of each direction. The gaps of an
+    interrupted cut do not: a case gives their number and not their width.
+
+    Parameters
+    ----------
+    linear : constant slopes and no loss of contact
+    damped : whether the corner's process damping counts
+    """
+    metal, cut, bit = case.work.material, case.cut, case.bit
+    edge = Edge(
+        depth=cut.depth, feed=cut.feed, nose_radius=bit.nose_radius, lead_angle=bit.lead_angle
+    )
+    cutting = Kienzle(k=float(metal.specific_force), m=float(metal.force_exponent))
+    normal = Kienzle(k=float(metal.normal_force), m=float(metal.normal_exponent))
+    table, wanted = edge_force(edge, cutting, normal), edge_of(case, corner.end)
+    gains = [np.hstack([f.regenerative, f.instant]) for f in (table, wanted)]
+    # A pointed edge square to the bar has no radial gain whose factor could be told, or matters.
+    most = np.abs(gains[0]).argmax(axis=1)
+    rows = np.arange(3)
+    factor = gains[1][rows, most] / np.where(gains[0][rows, most], gains[0][rows, most], inf)
+    return Cutting(
+        edge=edge,
+        cutting=cutting,
+        normal=normal,
+        speed=case.spindle_speed,
+        factors=(float(factor[0]), float(factor[1]), float(factor[2])),
+        damping=corner.process_damping / case.surface_speed if damped else 0.0,
+        linear=linear,
+    )
 
 
 # ---------------------------------------------------------------- the bar
@@ -588,6 +628,8 @@ def cutting_history(
         set_out += advance
         done, wall = _pass(job, found - set_out, advance if passes else cut.edge.depth)
         passes.append(done)
+        if done.ran_away:
+            break
         found = wall + set_out
     return History(passes=tuple(passes), speed=cut.speed, steps_per_turn=n_step)
 
@@ -615,7 +657,7 @@ def _pass(job: _Job, found: Floats, advance: float) -> tuple[Pass, Floats]:
         orbit=np.full((n_sample, 2), nan),
         wall=np.full((n_turn, n_step), nan),
     )
-    done, change = advance_steps(
+    done, change, ran_away = advance_steps(
         job.motion,
         cutter,
         job.turned,
@@ -634,7 +676,7 @@ def _pass(job: _Job, found: Floats, advance: float) -> tuple[Pass, Floats]:
             "take more steps per turn"
         )
         raise SolveError(message)
-    return _passed(job, record, depth, done, advance), record.wall
+    return _passed(job, record, depth, done, advance, ran_away=ran_away), record.wall
 
 
 def _typical_depth(depth: Floats) -> float:
@@ -659,7 +701,9 @@ def _first_surface(cutter: Cutter, moved: Floats, n_step: int) -> Floats:
     return np.tile(cutter.cosine * moved[0] + cutter.sine * moved[2], (n_step, 1))
 
 
-def _passed(job: _Job, record: Record, depth: Floats, done: int, advance: float) -> Pass:
+def _passed(
+    job: _Job, record: Record, depth: Floats, done: int, advance: float, *, ran_away: bool
+) -> Pass:
     per_turn = job.angle.size // job.every
     n = done * per_turn
     radial = record.motion[:n, 0].reshape(done, per_turn)
@@ -670,6 +714,7 @@ def _passed(job: _Job, record: Record, depth: Floats, done: int, advance: float)
     return Pass(
         advance=advance,
         turns=done,
+        ran_away=ran_away,
         time=np.asarray(job.time_step * job.every * np.arange(1, n + 1), dtype=np.float64),
         motion=record.motion[:n],
         force=record.force[:n],

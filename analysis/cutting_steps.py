@@ -28,8 +28,11 @@ MILLIMETRE = 1e-3
 MOST_ITERATIONS = 60
 REMEMBERED_TURNS = 10
 """Metal left uncut for longer is taken as left for this long; see `_leave_surface`."""
-TOO_FAR = 1.0
-"""Metres at which a linear cut is given up: it would overflow some hundred turns later."""
+TOO_FAR = 5e-3
+"""Metres at which a cut is given up: the body of the bit would meet the bore long before. Loss of
+contact holds chatter far below it, but not a whirl at more than about twice its limit."""
+LINEAR_TOO_FAR = 1.0
+"""The same for constant slopes, which know no size: only so that the numbers do not overflow."""
 
 
 def _compiled(function: Function) -> Function:
@@ -384,8 +387,8 @@ def advance(
     time_step: float,
     every: int,
     record: Record,
-) -> tuple[int, float]:
-    """Cut turn after turn; how many turns were done, and the worst change left in a step, m.
+) -> tuple[int, float, bool]:
+    """Cut turn after turn: turns done, worst change left in a step (m), and whether it ran away.
 
     Parameters
     ----------
@@ -406,7 +409,8 @@ def advance(
     reach = motion.fixed + motion.cosine  # the bar starts at angle 0
     for j in range(n_mode):
         force[j] = -(reach[j, 0] * push[0] + reach[j, 1] * push[1] + reach[j, 2] * push[2])
-    worst = 0.0
+    worst, ran_away = 0.0, False
+    too_far = LINEAR_TOO_FAR if cutter.linear else TOO_FAR
     for turn in range(n_turn):
         for step in range(n_step):
             c, s = turned[step, 0], turned[step, 1]
@@ -430,6 +434,7 @@ def advance(
                 force[j] = -(reach[j, 0] * push[0] + reach[j, 1] * push[1] + reach[j, 2] * push[2])
                 state[0, j], state[1, j] = after[0, j], after[1, j]
             _drive(motion, state, force)
+            ran_away |= not abs(moved[0]) < too_far
             before[:] = last
             last[:] = moved
             if cutter.linear:
@@ -441,6 +446,6 @@ def advance(
             if (step + 1) % every == 0:
                 at = (turn * n_step + step + 1) // every - 1
                 _record(motion, record, at, (c, s), moved, push, state)
-        if not abs(moved[0]) < TOO_FAR:
-            return turn + 1, worst
-    return n_turn, worst
+        if ran_away:
+            return turn + 1, worst, ran_away
+    return n_turn, worst, ran_away

@@ -17,7 +17,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from barwright.analysis.chatter import onset_at_speed
+from barwright.analysis.casefile import read_case
+from barwright.analysis.chatter import corners, edge_of, onset_at_speed
 from barwright.analysis.compliance import Compliance, ModeSet, one_mode
 from barwright.analysis.cutting_history import (
     Cutting,
@@ -25,10 +26,12 @@ from barwright.analysis.cutting_history import (
     History,
     StartingBore,
     cutting_history,
+    cutting_of,
 )
 from barwright.analysis.edge import Edge, EdgeForce, Kienzle, edge_force
 from barwright.analysis.errors import ModelError
 
+CASES = Path(__file__).parents[1] / "cases"
 CUTTING = Kienzle(k=1.8e9, m=0.25)
 NORMAL = Kienzle(k=0.8e9, m=0.3)
 NOSE = Edge(depth=0.1e-3, feed=0.1e-3, nose_radius=0.4e-3, lead_angle=0.0)
@@ -174,6 +177,31 @@ def test_witness_and_criterion_agree_in_gain(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(4, 54))
 def test_witness_and_criterion_agree_in_gain_on_fifty_cases(seed: int) -> None:
     assert_they_agree(seed)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "stern_tube",
+        *(
+            pytest.param(path.stem, marks=pytest.mark.slow)
+            for path in sorted(CASES.glob("*.yaml"))
+            if path.stem != "stern_tube"
+        ),
+    ],
+)
+def test_a_shipped_case_sings_in_the_history_at_the_gain_of_the_criterion(name: str) -> None:
+    case = read_case(CASES / f"{name}.yaml")
+    corner = corners(case)["likely"]
+    cut = cutting_of(case, corner, linear=True, damped=False)
+    force = edge_force(cut.edge, cut.cutting, cut.normal).scaled(np.array(cut.factors))
+    wanted = edge_of(case, "likely")
+    scale = np.abs(wanted.regenerative).max()
+    assert force.regenerative == pytest.approx(wanted.regenerative, abs=1e-9 * scale)
+    assert force.instant == pytest.approx(wanted.instant, abs=1e-9 * scale)
+    found = onset_at_speed(corner.compliance, wanted, cut.speed).gain_margin
+    assert growth(corner.compliance, replace(cut, gain=0.96 * found)) < 1.0
+    assert growth(corner.compliance, replace(cut, gain=1.04 * found)) > 1.0
 
 
 def test_small_vibration_of_the_full_cut_sings_where_the_linear_one_does() -> None:
@@ -339,8 +367,27 @@ def test_loss_of_contact_bounds_an_unstable_cut() -> None:
     assert 0.1 * NOSE.feed < full.vibration[-1] < 10 * NOSE.depth
     assert (full.wall[-1] >= -NOSE.depth).all()
     linear = cutting_history(BAR, replace(cut, linear=True), turns=150).passes[0]
+    assert not full.ran_away
     assert linear.growth > 1.3
+    assert linear.ran_away
     assert linear.turns < 150
+
+
+def test_a_whirl_far_past_its_limit_runs_away_and_no_pass_follows() -> None:
+    """Loss of contact halves the tangential gain at most: past twice the limit nothing holds."""
+    compliance = loop(across(stiffness=1e6, frequency=200.0, ratio=0.01))
+    edge = Edge(depth=1e-3, feed=0.2e-3, nose_radius=0.0, lead_angle=0.0)
+    gain = 5 * 4 * 0.01 * 1e6 * sqrt(1 + (0.01 * 200 / 4) ** 2) / (2e9 * edge.feed)
+    cut = Cutting(
+        edge=edge,
+        cutting=Kienzle(k=2e9, m=0.0),
+        normal=Kienzle(k=1.0, m=0.0),
+        speed=4.0,
+        gain=gain,
+    )
+    done = cutting_history(compliance, cut, turns=100, advances=(0.0,)).passes
+    assert len(done) == 1
+    assert done[0].ran_away
 
 
 def test_a_bit_that_is_clear_of_the_bore_cuts_nothing() -> None:
