@@ -83,17 +83,48 @@ class Onset:
     frequency: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Seen:
+    """The loop at gain one as the chip sees it, over radial and axial motion.
+
+    Nothing is inverted but ``1 + i w G C``, so parts that are rigid do no harm.
+
+    Attributes
+    ----------
+    marked : (n_frequency, 2, 2), through the surface of the last turn, without its delay
+    instant : (n_frequency, 2), through the engaged length, per radial motion
+    """
+
+    marked: Complexes
+    instant: Complexes
+
+    def worst(self, gain: float) -> Floats:
+        """Most negative real part of the eigenvalues over any phase, (n_frequency,)."""
+        # (1 + g k0 e_r')^-1 g M: the engaged length acts on radial motion alone
+        share = gain * self.instant / (1.0 + gain * self.instant[:, :1])
+        seen = gain * (self.marked - share[:, :, None] * self.marked[:, :1, :])
+        half = (seen[:, 0, 0] + seen[:, 1, 1]) / 2
+        apart = (seen[:, 0, 0] - seen[:, 1, 1]) / 2
+        root = np.sqrt(apart**2 + seen[:, 0, 1] * seen[:, 1, 0])
+        return np.asarray(half.real - np.abs(root.real))
+
+
+def _seen(loop: Loop) -> _Seen:
+    rows = loop.receptance[:, [0, 2], :]
+    if loop.damping:
+        w = 2 * pi * loop.frequency[:, None, None]
+        shape = loop.force.damping_shape[np.ix_([0, 2], [0, 2])]
+        rubbed = np.eye(2) + 1j * w * loop.damping * (rows[:, :, [0, 2]] @ shape)
+        rows = np.asarray(np.linalg.solve(rubbed, rows), dtype=np.complex128)
+    return _Seen(
+        marked=rows @ loop.force.regenerative[:, [0, 2]],
+        instant=rows @ loop.force.instant[:, 0],
+    )
+
+
 def worst_eigenvalues(loop: Loop, gain: float) -> Floats:
     """Most negative real part of the loop's eigenvalues at each frequency, (n_frequency,)."""
-    w = 2 * pi * loop.frequency[:, None, None]
-    stiffness = np.linalg.inv(loop.receptance) + gain * loop.force.instant
-    stiffness = stiffness + 1j * w * loop.damping * loop.force.damping_shape
-    moving = gain * loop.force.regenerative[:, [0, 2]]
-    answer = np.linalg.solve(stiffness, np.broadcast_to(moving, (w.shape[0], 3, 2)))
-    seen = answer[:, [0, 2], :]
-    half = (seen[:, 0, 0] + seen[:, 1, 1]) / 2
-    root = np.sqrt(half**2 - seen[:, 0, 0] * seen[:, 1, 1] + seen[:, 0, 1] * seen[:, 1, 0])
-    return np.asarray(np.minimum((half + root).real, (half - root).real))
+    return _seen(loop).worst(gain)
 
 
 def onset(loop: Loop) -> Onset:
@@ -102,21 +133,21 @@ def onset(loop: Loop) -> Onset:
     Gains are searched upwards in steps of 12 % and the first crossing is refined, so that a
     narrow unstable window is not stepped over by a wider one above it.
     """
+    seen = _seen(loop)
 
     def excess(gain: float) -> float:
-        return float(worst_eigenvalues(loop, gain).min()) + 0.5
+        return float(seen.worst(gain).min()) + 0.5
+
+    def pitch(gain: float) -> float:
+        return float(loop.frequency[int(np.argmin(seen.worst(gain)))])
 
     if excess(GAINS[0]) < 0:
-        return Onset(gain_margin=0.0, frequency=_frequency(loop, GAINS[0]))
+        return Onset(gain_margin=0.0, frequency=pitch(GAINS[0]))
     for below, above in pairwise(GAINS):
         if excess(above) < 0:
             gain = float(brentq(excess, below, above, rtol=1e-10))
-            return Onset(gain_margin=gain, frequency=_frequency(loop, gain))
+            return Onset(gain_margin=gain, frequency=pitch(gain))
     return Onset(gain_margin=inf, frequency=float("nan"))
-
-
-def _frequency(loop: Loop, gain: float) -> float:
-    return float(loop.frequency[int(np.argmin(worst_eigenvalues(loop, gain)))])
 
 
 def onset_at_speed(
@@ -148,7 +179,7 @@ def onset_at_speed(
         force=force,
         damping=damping,
     )
-    floor = onset(loop).gain_margin
+    floor, seen = onset(loop).gain_margin, _seen(loop)
     found = [Onset(gain_margin=inf, frequency=float("nan"))]
     if floor == 0.0:
         return Onset(gain_margin=0.0, frequency=float("nan"))
@@ -158,7 +189,7 @@ def onset_at_speed(
     for above in (1.2, 2.0, 5.0, 20.0, 100.0):
         # The engaged length's gain shifts the pitch, so a frequency may sing at a lower gain only.
         gains = np.geomspace(floor, above * floor, 24)
-        could = np.min([worst_eigenvalues(loop, g) for g in gains], axis=0) < -0.5
+        could = np.min([seen.worst(float(g)) for g in gains], axis=0) < -0.5
         for low, high in _bands(frequency, could):
             fine = np.arange(max(low, 1.0), high, min(speed / 200, low / 4000))
             near = Loop(
@@ -183,10 +214,11 @@ def _bands(frequency: Floats, chosen: NDArray[np.bool_]) -> list[tuple[float, fl
 
 def _crossings(loop: Loop, speed: float) -> list[Onset]:
     """Gains and frequencies at which the loop sings with the phase of one turn's delay."""
-    w = 2 * pi * loop.frequency[:, None, None]
-    stiffness = np.linalg.inv(loop.receptance) + 1j * w * loop.damping * loop.force.damping_shape
-    gain = loop.force.instant + (1 - np.exp(-1j * w / speed)) * loop.force.regenerative
-    roots = -np.linalg.eigvals(np.linalg.solve(stiffness, gain)[:, [0, 2]][:, :, [0, 2]])
+    seen = _seen(loop)
+    delayed = np.exp(-2j * pi * loop.frequency / speed)[:, None, None]
+    whole = (1 - delayed) * seen.marked
+    whole[:, :, 0] += seen.instant
+    roots = -np.linalg.eigvals(whole)
     for k in range(1, roots.shape[0]):
         kept = np.abs(roots[k] - roots[k - 1]).sum()
         if np.abs(roots[k][::-1] - roots[k - 1]).sum() < kept:
@@ -416,11 +448,7 @@ def whirl_feed_limit(setting: Setting) -> Limit:
 
 def whirl_margin(loop: Loop) -> float:
     """Gain that whirls without regeneration over the gain of the cut; inf if none does."""
-    gain = np.einsum("fj,j->f", loop.receptance[:, 0, :], loop.force.instant[:, 0])
-    if loop.damping:
-        w = 2 * pi * loop.frequency[:, None, None]
-        stiff = np.linalg.inv(loop.receptance) + 1j * w * loop.damping * loop.force.damping_shape
-        gain = np.linalg.inv(stiff)[:, 0, :] @ loop.force.instant[:, 0]
+    gain = _seen(loop).instant[:, 0]
     crossing = np.flatnonzero(np.diff(np.sign(gain.imag)))
     if not crossing.size:
         return inf

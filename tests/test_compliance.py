@@ -56,21 +56,22 @@ def bar_alone(compliance: Compliance, frequency: float) -> NDArray[np.complex128
 
 
 # The supports' dampers couple every mode to every other: what the modes left out would have
-# added is missing, less and less with their number.
-@pytest.mark.parametrize(("count", "within"), [(16, 1e-2), (40, 5e-3)])
+# added is missing, less and less with their number. The bit's mass off the centre line couples
+# bending and stretch a little, which the parts of the compliance leave out.
+@pytest.mark.parametrize(("count", "radial", "rest"), [(16, 0.01, 0.01), (40, 0.003, 0.01)])
 def test_receptance_is_a_direct_solves_about_the_first_three_modes(
-    make_case: MakeCase, count: int, within: float
+    make_case: MakeCase, count: int, radial: float, rest: float
 ) -> None:
     case = make_case(**ALIKE, cross_hole__position="160 mm", work__axial_stiffness="rigid")
     factored, compliance = built(case, count)
     for mode in compliance.planar.frequency[:3]:
         for share in (0.9, 0.97, 0.995, 1.0, 1.005, 1.03, 1.1):
             exact = solved_directly(factored, share * mode)
-            found = bar_alone(compliance, share * mode)
+            off = np.abs(bar_alone(compliance, share * mode) - exact)
             size = np.sqrt(np.abs(np.diag(exact)))
-            for row, column in ((0, 0), (0, 2), (2, 0), (2, 2)):
-                off = abs(found[row, column] - exact[row, column])
-                assert off < within * size[row] * size[column]
+            assert off[0, 0] < radial * size[0] ** 2
+            for row, column in ((0, 2), (2, 0), (2, 2)):
+                assert off[row, column] < rest * size[row] * size[column]
 
 
 def test_static_limit_is_the_held_bars(make_case: MakeCase) -> None:

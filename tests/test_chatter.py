@@ -1,0 +1,337 @@
+"""Chatter: closed forms of one mode, the turning bar, limits of the edge, and where they meet."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import cos, inf, pi, radians, sqrt
+from typing import Any
+
+import numpy as np
+import pytest
+from conftest import MakeCase
+from loops import (
+    floor_of_one_mode,
+    near_mode,
+    one_planar_mode,
+    pitch_of_one_mode,
+    plunge,
+    plunging_loop,
+)
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from barwright.analysis.case import Case
+from barwright.analysis.chatter import (
+    Corner,
+    Setting,
+    corners,
+    depth_limit,
+    edge_of,
+    frequencies_for,
+    onset,
+    solve_chatter,
+    whirl_margin,
+    worst_eigenvalues,
+)
+from barwright.analysis.edge import Edge, Kienzle, edge_force
+from barwright.analysis.lobes import gain_floors
+
+STEEL = 2000e6
+
+
+def limit_mm(
+    stiffness: float, damping: float, mode: float, cutting: float, *, reach: float = 0.1
+) -> float:
+    """Depth limit of a plunging edge on one mode, mm; the margin at 1 mm."""
+    given = one_planar_mode(stiffness, damping, mode)
+    loop = plunging_loop(given, plunge(cutting, 1e-3), near_mode(mode, reach))
+    return onset(loop).gain_margin
+
+
+# --- one mode, bar standing still ---------------------------------------------------------------
+
+
+def test_textbook_limit_and_pitch() -> None:
+    # Y. Altintas, Manufacturing Automation, orthogonal-turning lobe figure (from memory).
+    given = one_planar_mode(2.26e8, 0.012, 250.0)
+    found = onset(plunging_loop(given, plunge(1e9, 1e-3), near_mode(250.0, 0.05)))
+    assert found.gain_margin == pytest.approx(5.489088, abs=2e-6)
+    assert found.frequency == pytest.approx(252.9822, abs=6e-4)
+
+
+@pytest.mark.parametrize(
+    ("stiffness", "limit"),
+    [(2.99139e6, 0.06102), (6.99394e6, 0.14268), (12.18940e6, 0.24866), (3.60243e6, 0.07349)],
+    ids=["pinned", "clamped and pinned", "clamped", "elastic"],
+)
+def test_plunging_limit_of_a_bar_is_2_k_z_1_z(stiffness: float, limit: float) -> None:
+    # Modal stiffness pi^4 EI/2L^3 and its like by closed form; 2 % damping, 2000 N/mm2.
+    assert limit_mm(stiffness, 0.02, 300.0, STEEL) == pytest.approx(limit, rel=1.5e-4)
+
+
+def test_push_at_an_angle_counts_by_its_cosine() -> None:
+    # Force 70 degrees from the bore's normal: cos 70 = 0.34202.
+    cutting = STEEL * cos(radians(70))
+    assert limit_mm(2.99139e6, 0.02, 300.0, cutting) == pytest.approx(0.1784, rel=3e-4)
+
+
+@pytest.mark.parametrize("damping", [0.005, 0.01, 0.03, 0.05, 0.1])
+def test_limit_and_pitch_are_the_closed_form_at_any_damping(damping: float) -> None:
+    given = one_planar_mode(5e6, damping, 180.0)
+    found = onset(plunging_loop(given, plunge(1e9, 1e-3), near_mode(180.0, 0.3)))
+    assert found.gain_margin == pytest.approx(floor_of_one_mode(5e6, damping) / 1e6, rel=1e-6)
+    assert found.frequency == pytest.approx(pitch_of_one_mode(180.0, damping), rel=1e-5)
+    assert found.frequency > 180.0
+
+
+def test_frequencies_that_a_case_is_judged_on_catch_the_limit() -> None:
+    for damping in (0.005, 0.02, 0.05):
+        given = one_planar_mode(5e6, damping, 180.0)
+        loop = plunging_loop(given, plunge(1e9, 1e-3), frequencies_for(given))
+        exact = floor_of_one_mode(5e6, damping) / 1e6
+        assert exact * (1 - 1e-9) <= onset(loop).gain_margin < 1.005 * exact
+
+
+def test_push_the_wrong_way_never_sings_at_the_mode() -> None:
+    given = one_planar_mode(5e6, 0.02, 180.0)
+    f = near_mode(180.0, 0.05)
+    singing = onset(plunging_loop(given, plunge(1e9, 1e-3), f))
+    reversed_push = onset(plunging_loop(given, plunge(-1e9, 1e-3), f))
+    # The negative real part's counterpart lies below the mode: 2 k z (1 - z).
+    assert reversed_push.frequency < 180.0 < singing.frequency
+    assert reversed_push.gain_margin == pytest.approx(2 * 5e6 * 0.02 * 0.98 / 1e6, rel=1e-6)
+
+
+# --- process damping ----------------------------------------------------------------------------
+
+
+def rubbed_loop(speed: float, depth: float) -> Any:
+    """Loop of the fixed-point example: k 1e7, 2 %, 400 Hz, 2000 N/mm2, C 3e5 N/m."""
+    given = one_planar_mode(1e7, 0.02, 400.0)
+    damping = 3e5 / speed if speed < inf else 0.0
+    return plunging_loop(
+        given, plunge(STEEL, depth), near_mode(400.0, 0.9, 20001), damping=damping
+    )
+
+
+def fixed_point(speed: float, depth: float) -> float:
+    """Depth at which 2 k z' (1 + z') / K_s just sings, less this depth; z' holds the rubbing."""
+    stiffness, mass = 1e7, 1e7 / (2 * pi * 400.0) ** 2
+    damping = 0.02 + (3e5 * depth / speed) / (2 * sqrt(stiffness * mass))
+    return 2 * stiffness * damping * (1 + damping) / STEEL - depth
+
+
+# Model as in Tyler and Schmitz on process damping (from memory); depths of its fixed point, as
+# an iteration gave them: up to 5 in their last place from the root.
+@pytest.mark.parametrize(
+    ("metres_per_minute", "limit"),
+    [(inf, 0.20400), (100.0, 0.26727), (60.0, 0.33825), (30.0, 1.77229)],
+)
+def test_rubbing_raises_the_limit_to_its_fixed_point(
+    metres_per_minute: float, limit: float
+) -> None:
+    speed = metres_per_minute / 60
+
+    def excess(depth: float) -> float:
+        return onset(rubbed_loop(speed, depth)).gain_margin - 1.0
+
+    found = brentq(excess, 0.9 * limit * 1e-3, 1.06 * limit * 1e-3, xtol=1e-10)
+    assert 1e3 * found == pytest.approx(limit, abs=5.1e-5)
+    exact = brentq(lambda depth: fixed_point(speed, depth), 0.9e-3 * limit, 1.06e-3 * limit)
+    assert found == pytest.approx(exact, rel=1e-6)
+
+
+def test_narrow_window_of_singing_is_found_and_closes_again() -> None:
+    edges = [
+        brentq(lambda b: fixed_point(0.5, b), *pair) for pair in ((1e-3, 1.9e-3), (1.9e-3, 4e-3))
+    ]
+    assert 1e3 * np.array(edges) == pytest.approx([1.772, 2.025], abs=1e-3)
+    for depth, sings in ((1.75, False), (1.80, True), (2.00, True), (2.05, False), (4.0, False)):
+        worst = worst_eigenvalues(rubbed_loop(0.5, depth * 1e-3), 1.0).min()
+        assert bool(worst < -0.5) is sings, depth
+
+
+@pytest.mark.parametrize("metres_per_minute", [25.0, 20.0, 10.0])
+def test_slow_enough_it_never_sings_at_any_depth(metres_per_minute: float) -> None:
+    for depth in np.geomspace(1e-5, 2e-2, 30):
+        assert worst_eigenvalues(rubbed_loop(metres_per_minute / 60, depth), 1.0).min() > -0.5
+
+
+# --- the turning bar ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("spin", [0.5, 2.0, 8.0])
+@pytest.mark.parametrize("damping", [0.005, 0.02])
+def test_whirl_without_regeneration_is_the_closed_form(spin: float, damping: float) -> None:
+    stiffness, mode = 4e6, 150.0
+    given = one_planar_mode(stiffness, damping, mode)
+    exact = 4 * damping * stiffness * sqrt(1 + (damping * mode / spin) ** 2)
+    edge = plunge(0.0, 1e-3, instant=exact)
+    found = whirl_margin(plunging_loop(given, edge, near_mode(mode, 0.2), spin))
+    assert found == pytest.approx(1.0, rel=2 * damping**2 + (spin / mode) ** 2 + 1e-4)
+
+
+def test_whirl_needs_a_turning_bar() -> None:
+    given = one_planar_mode(4e6, 0.02, 150.0)
+    edge = plunge(0.0, 1e-3, instant=1e6)
+    assert whirl_margin(plunging_loop(given, edge, near_mode(150.0, 0.2))) == inf
+
+
+def turning_limit(damping: float, spin: float, mode: float, ratio: float) -> float:
+    """Gain of a still bar over a turning one by brute force on Grr + ratio Grt, one mode."""
+    f = near_mode(mode, 0.3)
+
+    def planar(g: NDArray[np.float64]) -> NDArray[np.complex128]:
+        return np.asarray(1 / (1 - (g / mode) ** 2 + 2j * damping * g / mode))
+
+    ahead, behind = planar(f + spin), planar(f - spin)
+    seen = (ahead + behind) / 2 + ratio * 0.5j * (ahead - behind)
+    return float(planar(f).real.min() / seen.real.min())
+
+
+@pytest.mark.parametrize(("spin", "damping"), [(2.0, 0.02), (2.0, 0.01), (1.0, 0.02), (4.0, 0.04)])
+def test_turning_lowers_the_limit_as_the_crosswise_receptance_says(
+    spin: float, damping: float
+) -> None:
+    mode, ratio = 310.0, 2.2
+    given, f = one_planar_mode(1e7, damping, mode), near_mode(mode, 0.3)
+    edge = plunge(1e9, 1e-3, tangential=ratio * 1e9)
+    still = onset(plunging_loop(given, edge, f)).gain_margin
+    turning = onset(plunging_loop(given, edge, f, spin)).gain_margin
+    assert turning / still == pytest.approx(turning_limit(damping, spin, mode, ratio), rel=1e-6)
+    # The tangential gain enters by (K_tr/K_rr) n / (z f): two fifths to a half here.
+    assert 1.1 < still / turning < 2.3
+
+
+def test_turning_alone_without_a_tangential_force_raises_the_limit() -> None:
+    given, f = one_planar_mode(1e7, 0.02, 310.0), near_mode(310.0, 0.3)
+    still = onset(plunging_loop(given, plunge(1e9, 1e-3), f)).gain_margin
+    assert onset(plunging_loop(given, plunge(1e9, 1e-3), f, 2.0)).gain_margin > still
+
+
+# --- limits of the edge and of the structure ----------------------------------------------------
+
+TABLE: dict[str, Any] = {
+    "cut__force": None,
+    "cut__depth": "0.3 mm",
+    "cut__feed": "0.1 mm/rev",
+    "bit__nose_radius": "0.4 mm",
+}
+
+
+@pytest.fixture(scope="module")
+def likely(make_case: MakeCase) -> tuple[Case, Corner]:
+    case = make_case(**TABLE)
+    return case, corners(case)["likely"]
+
+
+def margin_of(case: Case, corner: Corner, edge: Any = None) -> float:
+    loop = Setting(case=case, corner=corner).loop()
+    return onset(loop if edge is None else replace(loop, force=edge)).gain_margin
+
+
+def reground(case: Case, **bit: float) -> Case:
+    return case.model_copy(update={"bit": case.bit.model_copy(update=bit)})
+
+
+def test_margin_comes_smoothly_to_a_pointed_bits(likely: tuple[Case, Corner]) -> None:
+    case, corner = likely
+    noses = [0.0, 1e-7, 1e-6, 1e-5, 1e-4]
+    found = [
+        margin_of(case, corner, edge_of(reground(case, nose_radius=r), "likely")) for r in noses
+    ]
+    assert np.all(np.isfinite(found[1:]))
+    assert found[1] == pytest.approx(found[0], rel=0.02)
+
+
+def test_margin_changes_smoothly_with_lead_angle(likely: tuple[Case, Corner]) -> None:
+    case, corner = likely
+    angles = np.radians(np.linspace(0.0, 60.0, 61))
+    found = np.array(
+        [
+            margin_of(case, corner, edge_of(reground(case, lead_angle=float(a)), "likely"))
+            for a in angles
+        ]
+    )
+    assert np.all(np.isfinite(found))
+    assert np.abs(np.diff(np.log(found))).max() < 0.06
+
+
+def test_margin_is_continuous_where_the_depth_passes_the_nose_radius(
+    likely: tuple[Case, Corner],
+) -> None:
+    case, corner = likely
+    setting = Setting(case=case, corner=corner)
+    below, at, above = (
+        onset(setting.loop(depth=depth)).gain_margin for depth in (0.3999e-3, 0.4e-3, 0.4001e-3)
+    )
+    assert below == pytest.approx(at, rel=0.02)
+    assert above == pytest.approx(at, rel=0.02)
+
+
+def test_deeper_than_the_nose_a_square_side_adds_nothing_along_the_bit() -> None:
+    cutting, normal = Kienzle(k=1.8e9, m=0.25), Kienzle(k=0.8e9, m=0.3)
+    given, f = one_planar_mode(1e7, 0.02, 310.0), near_mode(310.0, 0.2)
+    found = []
+    for depth in (0.4e-3, 0.8e-3, 3e-3):
+        edge = Edge(depth=depth, feed=1e-4, nose_radius=4e-4, lead_angle=0.0)
+        found.append(onset(plunging_loop(given, edge_force(edge, cutting, normal), f)).gain_margin)
+    # Still bar, rigid endways: only the nose pushes along the bit, so any depth gives one limit.
+    np.testing.assert_allclose(found, found[0], rtol=1e-6)
+
+
+def test_rubbing_fading_to_nothing_is_no_rubbing(likely: tuple[Case, Corner]) -> None:
+    case, corner = likely
+    bare = margin_of(case, replace(corner, process_damping=0.0))
+    found = [margin_of(case, replace(corner, process_damping=C)) for C in (1e4, 1e2, 1.0)]
+    assert found[0] > found[1] > found[2] > bare * (1 - 1e-9)
+    assert found[2] == pytest.approx(bare, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("key", "stiff"),
+    [
+        ("supports__drive__radial_stiffness", "1e6 N/um"),
+        ("supports__tail__radial_stiffness", "1e6 N/um"),
+        ("work__radial_stiffness", "1e7 N/um"),
+    ],
+)
+def test_rigid_part_is_the_limit_of_a_stiff_one(make_case: MakeCase, key: str, stiff: str) -> None:
+    if key.startswith("work"):
+        both = {"work__radial_stiffness": stiff, "work__tangential_stiffness": stiff}
+    else:
+        both = {key: stiff}
+    near, rigid = (
+        make_case(**TABLE, **changes) for changes in (both, dict.fromkeys(both, "rigid"))
+    )
+    found = [margin_of(case, corners(case)["likely"]) for case in (near, rigid)]
+    assert found[0] == pytest.approx(found[1], rel=0.01)
+
+
+def test_everything_rigid_that_can_be_still_gives_whole_answers(make_case: MakeCase) -> None:
+    case = make_case(**TABLE, work__axial_stiffness="rigid")
+    found = solve_chatter(case)
+    assert 0 < found.margin["low"] <= found.margin["likely"] <= found.margin["high"]
+    assert found.bare <= found.margin["likely"] * (1 + 1e-9)
+    first = corners(case)["likely"].compliance.planar.frequency[0]
+    assert found.frequency > first
+
+
+def test_margin_and_depth_limit_tell_one_story(likely: tuple[Case, Corner]) -> None:
+    case, corner = likely
+    setting = Setting(case=case, corner=corner)
+    limit = depth_limit(setting)
+    if isinstance(limit, float):
+        assert onset(setting.loop(depth=0.99 * limit)).gain_margin > 1.0
+        assert onset(setting.loop(depth=1.01 * limit)).gain_margin < 1.0
+    else:
+        assert limit in ("none", "no usable depth")
+
+
+def test_two_ways_to_the_margin_agree(likely: tuple[Case, Corner]) -> None:
+    case, corner = likely
+    edge, speed = edge_of(case, "likely"), np.array([case.spindle_speed])
+    floor = gain_floors(corner.compliance, edge, corner.process_damping, case.edge_radius, speed)[
+        0
+    ]
+    assert floor == pytest.approx(margin_of(case, corner), rel=5e-3)
