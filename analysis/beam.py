@@ -12,10 +12,16 @@ from math import pi
 from typing import Literal
 
 from .bar import Flat
-from .case import Case
+from .case import LARGEST_HOLE, Case
 from .hole_calibration import extra_compliance
 from .model import Factored, Model
-from .section import Section, flatted_section, round_section, slotted_section
+from .section import (
+    Section,
+    flatted_section,
+    hutchinson_coefficient,
+    round_section,
+    slotted_section,
+)
 from .support import AnySupport
 from .timoshenko import Lump, Mount, Segment, beam, segment
 
@@ -28,6 +34,12 @@ def _flat_at(flats: Sequence[Flat], station: float) -> Flat | None:
 
 
 def _plain_section(case: Case, station: float) -> Section:
+    """Section of the bar beside its hole; Hutchinson's shear, since the solid bears it out."""
+    section = _turned_section(case, station)
+    return replace(section, shear_coefficient=hutchinson_coefficient(case.bar.material.poisson))
+
+
+def _turned_section(case: Case, station: float) -> Section:
     diameter, poisson = case.bar_diameter(station), case.bar.material.poisson
     flat = _flat_at(case.bar.flats, station)
     if flat is None:
@@ -41,7 +53,10 @@ def _weakened(plain: Segment, case: Case) -> Segment:
     hole, steel = case.cross_hole, case.bar.material
     diameter, width = case.bar_diameter(hole.position), plain.end - plain.start
     net = slotted_section(diameter, hole.size, hole.offset, steel.poisson)
-    extra = extra_compliance(hole.shape, hole.size, diameter, hole.offset)
+    # A size typed to the last digit of a limit may pass it by a hair: the calibration ends there.
+    size = min(hole.size, LARGEST_HOLE * diameter)
+    offset = min(abs(hole.offset), size / 2)
+    extra = extra_compliance(hole.shape, size, diameter, offset)
     for screw in hole.set_screws:
         extra = extra.with_screw(screw.diameter, diameter)
     E, G, D = steel.elastic_modulus, steel.shear_modulus, diameter
@@ -151,9 +166,7 @@ def beam_model(
     )
 
 
-def held_at(
-    case: Case, factored: Factored, end: Literal["low", "high"]
-) -> tuple[Case, Factored]:
+def held_at(case: Case, factored: Factored, end: Literal["low", "high"]) -> tuple[Case, Factored]:
     """Return the case and its bar with what was guessed at the soft or the stiff end.
 
     The bar itself stays as it is factorised, beam or solid: only its springs change.

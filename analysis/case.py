@@ -23,6 +23,9 @@ from .work import Work
 
 _SLACK = 1e-9
 """Lengths nearer than this are the same length, m."""
+LARGEST_HOLE = 0.4
+"""Of the bar's diameter: what the hole costs is known up to here, and no bar should have more."""
+
 _SETTABLE = 3e-6
 """Nobody sets a tool nearer than this, m; above the rounding of the sizes shown in a message."""
 
@@ -213,17 +216,18 @@ def _size(length: float) -> str:
 
 def _hole_in_bar(case: Case) -> Found:
     hole, diameter = case.cross_hole, case.bar_diameter(case.cross_hole.position)
-    if hole.size > diameter / 2 + _SETTABLE:
+    if hole.size > LARGEST_HOLE * diameter + _SETTABLE:
         yield Conflict(
             ("cross_hole", "size"),
-            f"a {_size(hole.size)} hole takes more than half of the {_size(diameter)} bar. "
-            f"Give at most {_size(diameter / 2)}, better a quarter of the bar",
+            f"a {_size(hole.size)} hole takes {hole.size / diameter:.0%} of the {_size(diameter)} "
+            f"bar. Give at most {LARGEST_HOLE:.0%}, {_size(LARGEST_HOLE * diameter)}; a quarter "
+            "of the bar is better",
         )
-    elif abs(hole.offset) + hole.size / 2 >= diameter / 2:
+    elif abs(hole.offset) > hole.size / 2 + _SETTABLE:
         yield Conflict(
             ("cross_hole", "offset"),
-            f"{_size(hole.offset)} off centre, the {_size(hole.size)} hole breaks out of the side "
-            f"of the {_size(diameter)} bar. Give less than {_size(diameter / 2 - hole.size / 2)}",
+            f"{_size(hole.offset)} off centre is more than half of the {_size(hole.size)} hole. "
+            f"Give at most {_size(hole.size / 2)}, which puts the bit's face on the centre line",
         )
     if hole.shape == "square" and hole.corner_radius > hole.size / 2:
         yield Conflict(

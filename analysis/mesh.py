@@ -1,8 +1,7 @@
 """The bar as curved second-order tetrahedra: its solid shape, and netgen's mesh of it.
 
 The shape is put together from cylinders, boxes and cones (netgen's solid geometry on the Open
-Cascade kernel, which takes rounded corners and centre holes that its older CSG kernel meshes
-badly). Midside nodes lie on the true surface: straight-sided tetrahedra of 8 mm on a 25 mm bar
+Cascade kernel, which takes the rounded corners of a square hole as they are). Midside nodes lie on the true surface: straight-sided tetrahedra of 8 mm on a 25 mm bar
 put the first mode 2.7 % low, curved ones 0.03 %.
 
 Axes: x along the bar from the drive support, y along r (the bit), z along t; right-handed.
@@ -508,12 +507,3 @@ def unfolded(mesh: MeshTet2) -> MeshTet2:
 def volume(solid: SolidMesh) -> float:
     """Volume of the mesh, m3."""
     return float(Basis(solid.mesh, ElementTetP2(), intorder=6).dx.sum())
-
-
-def outline(shape: SolidShape, count: int = 24) -> Floats:
-    """Points on the round surface at each cut of the bar, (n_cut, count, 3), m, for drawings."""
-    angle = 2 * pi * np.arange(count) / count
-    cuts = sorted({x for piece in shape.lengths for x in (piece.start, piece.end)})
-    ring = np.array([[cos(a), sin(a)] for a in angle])
-    rings = [np.column_stack([np.full(count, x), shape.diameter(x) / 2 * ring]) for x in cuts]
-    return np.array(rings)

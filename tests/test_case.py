@@ -28,15 +28,20 @@ def test_a_sound_case_has_no_conflicts() -> None:
     assert conflicts(_case()) == ()
 
 
-def test_half_of_the_bar_is_the_largest_hole() -> None:
-    fits = {"size": "14 mm", "offset": "0 mm"}
+def test_two_fifths_of_the_bar_are_the_largest_hole() -> None:
+    fits = {"size": "11.2 mm", "offset": "0 mm"}
     assert _keys(_case(cross_hole=fits)) == []
-    assert _keys(_case(cross_hole=fits | {"size": "14.1 mm"})) == [("cross_hole", "size")]
+    assert _keys(_case(cross_hole=fits | {"size": "11.3 mm"})) == [("cross_hole", "size")]
+
+
+def test_half_of_the_hole_is_the_largest_offset() -> None:
+    assert _keys(_case(cross_hole={"offset": "-4 mm"})) == []
+    assert _keys(_case(cross_hole={"offset": "4.1 mm"})) == [("cross_hole", "offset")]
 
 
 def test_a_limit_that_a_message_gives_is_accepted_in_inches_too() -> None:
-    # 14 mm is 0.55118 in, shown as 0.5512 in, which is 0.3 um more.
-    assert _keys(_case(cross_hole={"size": "0.5512 in", "offset": "0 mm"})) == []
+    # 4 mm is 0.15748 in, shown as 0.1575 in, which is 0.5 um more.
+    assert _keys(_case(cross_hole={"offset": "0.1575 in"})) == []
 
 
 def test_a_bit_may_be_just_short_of_the_far_wall() -> None:
