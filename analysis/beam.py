@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import pi
 from typing import Literal
 
@@ -91,7 +92,7 @@ def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
     cuts |= {x for flat in case.bar.flats for x in (flat.start, flat.end)}
     inside = sorted(x for x in cuts if first_last[0] - 1e-9 <= x <= first_last[1] + 1e-9)
     segments = []
-    for start, end in zip(inside[:-1], inside[1:], strict=True):
+    for start, end in pairwise(inside):
         if end - start < 1e-9:
             continue
         section = _plain_section(case, (start + end) / 2)

@@ -24,7 +24,6 @@ from .entry import Entry
 from .errors import CaseError, Problem
 from .inputs import SI_UNIT, inputs
 from .inputs import Input as Input  # what a case file is made of
-from .material import BarMaterial, WorkMaterial, is_shipped
 from .keys import (
     Key,
     dotted,
@@ -39,6 +38,7 @@ from .keys import (
     undotted,
     value_names,
 )
+from .material import BarMaterial, WorkMaterial, is_shipped
 from .units import EXAMPLES, Estimate, Fit, UnitError, parse_fit, parse_quantity, quoted, show
 
 LARGEST_FILE = 256_000  # bytes

@@ -14,8 +14,8 @@ from pydantic.fields import FieldInfo
 
 from .case import Case
 from .entry import Entry
-from .material import BarMaterial, WorkMaterial, is_shipped
 from .keys import Key, dotted, kind_of, undotted
+from .material import BarMaterial, WorkMaterial, is_shipped
 from .units import Estimate, Fit
 
 Origin = Literal["typed", "default guess", "measured", "shipped table"]

@@ -1,8 +1,9 @@
 """The bar as curved second-order tetrahedra: its solid shape, and netgen's mesh of it.
 
-The shape is put together from cylinders, boxes and cones (netgen's solid geometry on the Open
-Cascade kernel, which takes the rounded corners of a square hole as they are). Midside nodes lie on the true surface: straight-sided tetrahedra of 8 mm on a 25 mm bar
-put the first mode 2.7 % low, curved ones 0.03 %.
+The shape is put together from cylinders, boxes and cones by netgen's solid geometry (on the Open
+Cascade kernel, which takes the rounded corners of a square hole as they are). Midside nodes lie
+on the true surface: straight-sided tetrahedra of 8 mm on a 25 mm bar put the first mode 2.7 %
+low, curved ones 0.03 %.
 
 Axes: x along the bar from the drive support, y along r (the bit), z along t; right-handed.
 """
@@ -13,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
-from math import cos, pi, radians, sin, tan
+from math import pi, radians, tan
 from typing import Any, Literal
 
 import numpy as np

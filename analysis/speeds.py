@@ -123,9 +123,7 @@ def _judged(shakes: list[Shake], waves: float, wanted: float) -> tuple[Verdict, 
     """Give the verdict and its reason from the shakes, nearest first."""
     near = shakes[0]
     away = f"{near.separation:.0%}" if near.separation >= 0.01 else "less than 1%"
-    place = (
-        f"{near.source} ({near.frequency:.0f} Hz) lies {away} from the {near.mode:.0f} Hz mode"
-    )
+    place = f"{near.source} ({near.frequency:.0f} Hz) lies {away} from the {near.mode:.0f} Hz mode"
     if near.separation < wanted / 3:
         return "avoid", f"{place}; the limit is {wanted:.0%}. Shift the speed or the mode."
     if near.separation < wanted:

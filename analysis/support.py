@@ -72,7 +72,7 @@ class Support(Entry):
         return 0.0, 0.0
 
     def at(self, end: Literal["low", "high"]) -> Self:
-        """Return the same support with its springs at the soft or the stiff end of their ranges."""
+        """Return the same support, its springs at the soft or the stiff end of their ranges."""
         names = (name for name in type(self).model_fields if name.endswith("_stiffness"))
         return self.model_copy(update=estimates_at(self, names, end))
 

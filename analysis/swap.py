@@ -90,9 +90,7 @@ def _exchanged(one: Path, other: Path) -> bool:
         renameat2 = ctypes.CDLL(None, use_errno=True).renameat2
     except (OSError, AttributeError):
         return False
-    done = renameat2(
-        _AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE
-    )
+    done = renameat2(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE)
     return bool(done == 0)
 
 

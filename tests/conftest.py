@@ -12,6 +12,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import pytest
+
 from barwright.analysis.case import Case
 
 PLAIN: dict[str, Any] = {
