@@ -392,14 +392,16 @@ def _lead_words(finished: Finished) -> str:
     steep = min(own + 45.0, 60.0)
     push = [_at(angle, table["push"], at) for at in (own, steep)]
     bare = [_at(angle, table["margin_likely_without_rubbing"], at) for at in (own, steep)]
-    words = (
+    if push[1] < 1.02 * push[0]:
+        return (
+            "And the side of the edge, at this nose: the nose\ndoes all of the cutting at this "
+            "depth, so how\nthe side leans changes nothing worth having."
+        )
+    return (
         f"And the side of the edge, at this nose: leaned\nfrom {own:.0f} to {steep:.0f} degrees "
         f"it pushes {push[1] / push[0]:.2g} times as hard\nalong the bit, and with a sharp edge "
         f"the margin\nis {bare[1] / bare[0]:.2g} times what it was."
     )
-    if push[1] < 1.1 * push[0]:
-        words += "\nThe nose does nearly all the cutting here."
-    return words
 
 
 def _at(x: NDArray[np.float64], y: NDArray[np.float64], place: float) -> float:

@@ -98,7 +98,8 @@ class LoopCurves:
 
 def loop_curves(case: Case, corners: Mapping[End, Corner]) -> LoopCurves:
     """Curves about the cut of a case, from the corners that `chatter.corners` gives."""
-    noses = np.unique(np.append(NOSES, max(case.bit.nose_radius, NOSES[0])))
+    nose = max(case.bit.nose_radius, NOSES[0])
+    noses = np.unique(np.append(NOSES[np.abs(NOSES / nose - 1) > 0.01], nose))
     leads = np.unique(np.append(LEADS, case.bit.lead_angle))
     return LoopCurves(
         response=_response(case, corners["likely"]),

@@ -1,0 +1,162 @@
+"""Charts of the loop: drawn from tables alone, nothing overlapping, honest about lobes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from test_charts import shown_texts
+
+from barwright.analysis import loop_charts, paper
+from barwright.analysis.casefile import read_case_file
+from barwright.analysis.chatter import corners, edge_of, onset_at_speed
+from barwright.analysis.finished import Finished, read_finished
+from barwright.analysis.loop_curves import curve_tables, loop_curves
+from barwright.analysis.record import write_record
+from barwright.analysis.run import analyse
+
+CASES = Path(__file__).parents[1] / "cases"
+NAMES = ("pump_bracket", "stern_tube", "valve_block")
+
+
+@pytest.fixture(scope="module")
+def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Finished]:
+    """Finished folders of a metric case, a hopeless slim bar in inches, and a stout one."""
+    found = {}
+    for name in NAMES:
+        folder = tmp_path_factory.mktemp(name)
+        case_file = read_case_file(CASES / f"{name}.yaml")
+        write_record(folder, case_file, analyse(case_file.case))
+        found[name] = read_finished(folder)
+    return found
+
+
+@pytest.fixture
+def figures(monkeypatch: pytest.MonkeyPatch) -> list[Figure]:
+    """Every figure that is drawn, for asking what is on it."""
+    seen: list[Figure] = []
+    real = paper.picture
+
+    @contextmanager
+    def watched(*where: Any) -> Iterator[Figure]:
+        with real(*where) as figure:
+            seen.append(figure)
+            yield figure
+
+    monkeypatch.setattr(loop_charts, "picture", watched)
+    return seen
+
+
+def drawn(finished: Finished, name: str, path: Path, figures: list[Figure]) -> str:
+    """Every word on a chart."""
+    draw: Callable[[Finished, Path], None] = loop_charts.charts_of(finished)[name]
+    draw(finished, path / name)
+    return "\n".join(text.get_text() for text in shown_texts(figures[-1]))
+
+
+@pytest.mark.parametrize("case", NAMES)
+@pytest.mark.parametrize("name", loop_charts.CHARTS)
+def test_no_text_runs_into_another_or_off_the_sheet(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure], case: str, name: str
+) -> None:
+    words = drawn(folders[case], name, tmp_path, figures)
+    assert words.isascii()
+    (figure,) = figures
+    boxes = [(t.get_text(), t.get_window_extent()) for t in shown_texts(figure)]
+    width, height = figure.get_size_inches() * figure.dpi
+    for said, box in boxes:
+        assert box.x0 >= 0, said
+        assert box.x1 <= width, said
+        assert box.y0 >= 0, said
+        assert box.y1 <= height, said
+    for (one, first), (other, second) in combinations(boxes, 2):
+        apart = first.x1 <= second.x0 + 1 or second.x1 <= first.x0 + 1
+        above = first.y1 <= second.y0 + 1 or second.y1 <= first.y0 + 1
+        assert apart or above, (one, other)
+
+
+def test_merged_lobes_are_said_not_to_help(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    words = drawn(folders["pump_bracket"], "lobes.png", tmp_path, figures)
+    assert "speed will not tune it out" in words
+    assert "Gain margin of this cut" in words
+    assert "likely" in words
+
+
+def test_lobes_that_stand_are_said_to_need_aim(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    words = drawn(folders["stern_tube"], "lobes.png", tmp_path, figures)
+    assert "can be aimed at only if pitch and speed are known" in words
+
+
+@pytest.mark.parametrize("case", NAMES)
+def test_tables_agree_with_the_summary(folders: dict[str, Finished], case: str) -> None:
+    finished = folders[case]
+    margin = finished.summary["chatter"]["gain_margin"]
+    lobes = finished.curves["lobes.csv"]
+    now = int(np.argmin(np.abs(lobes["speed"] - finished.case.spindle_speed * 60)))
+    ends = ("margin_floor_low", "low"), ("margin_floor", "likely"), ("margin_floor_high", "high")
+    for column, end in ends:
+        assert lobes[column][now] == pytest.approx(margin[end], rel=0.02)
+    for table, size, own in (
+        ("nose.csv", "nose_radius", 1e3 * finished.case.bit.nose_radius),
+        ("lead.csv", "lead_angle", np.degrees(finished.case.bit.lead_angle)),
+    ):
+        curve = finished.curves[table]
+        for end in ("low", "likely", "high"):
+            at = int(np.argmin(np.abs(curve[size] - own)))
+            assert curve[f"margin_{end}"][at] == pytest.approx(margin[end], rel=0.01)
+        assert curve["push"][at] == pytest.approx(
+            finished.summary["cut"]["force_radial_N"], rel=1e-6
+        )
+
+
+def test_path_that_just_sings_touches_the_line(folders: dict[str, Finished]) -> None:
+    for finished in folders.values():
+        least = finished.curves["loop.csv"]["just_singing_real"].min()
+        assert least == pytest.approx(-0.5, abs=0.01)
+
+
+def test_typed_force_is_the_push_at_the_bits_own_nose(make_case: Any) -> None:
+    case = make_case(bit__nose_radius="0.4 mm")
+    curves = loop_curves(case, corners(case))
+    at = int(np.argmin(np.abs(curves.nose.size - 0.4e-3)))
+    assert curves.nose.push[at] == pytest.approx(30.0)
+    assert np.all(np.diff(curves.nose.push) > 0)
+
+
+def test_margin_of_a_speed_is_that_of_one_speed_alone(make_case: Any) -> None:
+    case = make_case()
+    found = corners(case)
+    lobes = loop_curves(case, found).speed.lobes
+    now = int(np.argmin(np.abs(lobes.speed - case.spindle_speed)))
+    alone = onset_at_speed(
+        found["likely"].compliance,
+        edge_of(case, "likely"),
+        case.spindle_speed,
+        damping=found["likely"].process_damping / case.surface_speed,
+    )
+    assert lobes.limit[now] == pytest.approx(alone.gain_margin, rel=5e-3)
+
+
+def test_every_table_has_a_unit_for_each_column_and_no_gap(make_case: Any) -> None:
+    case = make_case()
+    tables = curve_tables(loop_curves(case, corners(case)))
+    assert sorted(tables) == ["lead.csv", "lobes.csv", "loop.csv", "nose.csv"]
+    for columns, rows in tables.values():
+        assert rows
+        assert all(len(row) == len(columns) for row in rows)
+        assert all(isinstance(cell, float) or cell == "none" for row in rows for cell in row)
+
+
+def test_folder_without_the_tables_has_none_of_the_charts(folders: dict[str, Finished]) -> None:
+    assert loop_charts.charts_of(replace(folders["pump_bracket"], curves={})) == {}
