@@ -28,6 +28,11 @@ _ABOVE: dict[str, Any] = {
     "columnspacing": 1.2,
 }
 Columns = Mapping[str, NDArray[np.float64]]
+_UNITS = {
+    "mm": {"roughness": (1.0, "um"), "push": (1.0, "N")},
+    "inch": {"roughness": (1 / 0.0254, "millionths"), "push": (1 / 4.4482216, "lbf")},
+}
+"""What the tables' um and N are times, and called, in each system."""
 BAND, SINGS = "#e2e2e2", "#f1f1f1"
 SEEN = 15.0
 """Waves per turn below which lobes are drawn one by one."""
@@ -281,9 +286,10 @@ def draw_nose(finished: Finished, path: Path) -> None:
     """Finish, push and margin against nose radius; push and margin against lead angle."""
     nose, lead = finished.curves["nose.csv"], finished.curves["lead.csv"]
     with picture(path, 1600, 1000) as figure:
+        units = _UNITS[finished.system]
         rows = [
-            (0.60, 0.20, "roughness", "ideal finish, um"),
-            (0.365, 0.20, "push", "push along the bit, N"),
+            (0.60, 0.20, "roughness", f"ideal finish, {units['roughness'][1]}"),
+            (0.365, 0.20, "push", f"push along the bit, {units['push'][1]}"),
             (0.10, 0.23, "margin", "gain margin (1 sings)"),
         ]
         for place, (bottom, height, name, label) in enumerate(rows):
@@ -313,7 +319,7 @@ def draw_nose(finished: Finished, path: Path) -> None:
 def _nose_row(axes: Axes, table: Columns, name: str, finished: Finished) -> None:
     axes.set_xscale("log")
     axes.set_xlim(table["nose_radius"][0], table["nose_radius"][-1])
-    _edge_row(axes, table, table["nose_radius"], name)
+    _edge_row(axes, table, table["nose_radius"], name, finished)
     if name == "roughness":
         axes.set_yscale("log")
         _plain(axes, y_only=True)
@@ -324,17 +330,20 @@ def _nose_row(axes: Axes, table: Columns, name: str, finished: Finished) -> None
 
 def _lead_row(axes: Axes, table: Columns, name: str, finished: Finished) -> None:
     axes.set_xlim(table["lead_angle"].min(), table["lead_angle"].max())
-    _edge_row(axes, table, table["lead_angle"], name)
+    _edge_row(axes, table, table["lead_angle"], name, finished)
     axes.axvline(np.degrees(finished.case.bit.lead_angle), color=INK, lw=1.6)
 
 
-def _edge_row(axes: Axes, table: Columns, x: NDArray[np.float64], name: str) -> None:
+def _edge_row(
+    axes: Axes, table: Columns, x: NDArray[np.float64], name: str, finished: Finished
+) -> None:
     """One quantity against one size of the edge."""
     axes.grid(axis="y", color=FAINT, lw=0.6)
     if name != "margin":
-        axes.plot(x, np.where(np.isfinite(table[name]), table[name], np.nan), color=INK, lw=2.4)
+        y = table[name] * _UNITS[finished.system][name][0]
+        axes.plot(x, np.where(np.isfinite(y), y, np.nan), color=INK, lw=2.4)
         if name == "push":
-            axes.set_ylim(0, 1.12 * float(table["push"].max()))
+            axes.set_ylim(0, 1.12 * float(y.max()))
         return
     low, likely, high = (table[f"margin_{end}"] for end in ("low", "likely", "high"))
     _margin_scale(axes, [low, likely, high, table["margin_likely_without_rubbing"]])
@@ -434,6 +443,7 @@ def _margin_scale(axes: Axes, curves: list[NDArray[np.float64]]) -> None:
             va=align,
             fontsize=11,
             weight="bold",
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.6},
         )
     _plain(axes, y_only=True)
 
