@@ -21,7 +21,7 @@ from .units import show
 
 THOU = 25.4
 """One thousandth of an inch, um."""
-CURVES = ("loop.csv", "lobes.csv", "nose.csv", "lead.csv")
+CURVES = ("loop.csv", "lobes.csv", "nose.csv", "lead.csv", "history.csv", "bore.csv")
 System = Literal["mm", "inch"]
 _INCH_WORDS = re.compile(r"\"|[^a-z](in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
 
@@ -57,8 +57,7 @@ class Finished:
     system : the units it was written in
     summary : `summary.json`
     deflection : columns of `deflection.csv` by name, in the units of the file (mm, um, urad)
-    curves : columns of `loop.csv`, `lobes.csv`, `nose.csv` and `lead.csv`, by file and name, where
-        they are there; `none` is inf
+    curves : columns of each of `CURVES` that is there, by file and name; `none` is inf
     modes, shakes : lines of `modes.csv` and `shakes.csv`
     """
 

@@ -25,6 +25,8 @@ TIME_LIMIT = 60.0
 CHARTS = ("deflection.png", "modes_and_speed.png", "give.png", "end_view.png")
 LOOP_CHARTS = ("lobes.png", "nose_radius.png", "loop.png")
 """Drawn where the run left their tables."""
+HISTORY_CHARTS = ("history.png", "bore_round.png")
+"""Drawn where the bore was cut turn by turn."""
 CANNOT_WRITE = 74
 _WINDOW = "VTK_DEFAULT_OPENGL_WINDOW"
 
@@ -116,7 +118,7 @@ def _stamps(folder: Path) -> dict[str, tuple[int, int]]:
 
 def _order(name: str) -> tuple[int, int, str]:
     """Charts first, then the set-up, the bent bar, the modes by number."""
-    first = [*CHARTS, *LOOP_CHARTS, "setup.png", "deflected.png"]
+    first = [*CHARTS, *LOOP_CHARTS, *HISTORY_CHARTS, "setup.png", "deflected.png"]
     if name in first:
         return 0, first.index(name), name
     digits = "".join(letter for letter in name if letter.isdigit())
@@ -145,18 +147,22 @@ def _note(status: int | None, words: str, names: list[str], time_limit: float) -
 
 def draw_all(folder: Path) -> Iterator[str]:
     """Draw every picture of a finished folder here, yielding the name of each once complete."""
-    from . import charts, end_view, loop_charts
+    from . import bore_charts, charts, end_view, loop_charts
     from .finished import read_finished
 
     finished = read_finished(folder)
     drawings = {**charts.CHARTS, "end_view.png": end_view.draw_end_view}
     chosen = {name: drawings[name] for name in CHARTS}
-    for name, draw in (chosen | loop_charts.charts_of(finished)).items():
+    optional = loop_charts.charts_of(finished) | bore_charts.charts_of(finished)
+    for name, draw in (chosen | optional).items():
         draw(finished, folder / name)
         yield name
     from .draw import draw_scenes
 
     yield from draw_scenes(finished)
+    from .bore_scene import draw_bore_surfaces
+
+    yield from draw_bore_surfaces(finished)
 
 
 def main(arguments: list[str]) -> int:

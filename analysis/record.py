@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from importlib.metadata import version
 from math import isfinite, isinf, pi
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,6 +24,9 @@ from .loop_curves import curve_tables
 from .model import Floats
 from .passes import Pass
 from .run import Outcome
+
+if TYPE_CHECKING:
+    from .witness import Witness
 
 SCHEMA = "barwright.summary/1"
 RING = 24
@@ -47,6 +50,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "chatter": _chatter(outcome),
         "passes": _passes(outcome),
         **_strength(outcome),
+        **_history(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
@@ -217,6 +221,15 @@ def _strength(outcome: Outcome) -> dict[str, Any]:
     }
 
 
+def _history(outcome: Outcome) -> dict[str, Any]:
+    """The bore cut turn by turn; only where it was asked for."""
+    if outcome.history is None:
+        return {}
+    from .bore_record import history_summary
+
+    return {"history": history_summary(outcome.history)}
+
+
 def _limit(value: float | str) -> float | str:
     """A limit that JSON can hold: one that does not exist is the word `none`."""
     return value if isinstance(value, str) else value if isfinite(value) else "none"
@@ -316,6 +329,16 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
     write_table(folder / "findings.csv", _FINDINGS, _finding_rows(outcome))
     write_table(folder / "inputs.csv", _INPUTS, _input_rows(case_file))
     write_fields(folder / "fields.vtu", outcome)
+    if outcome.history is not None:
+        _write_history(folder, outcome.history)
+
+
+def _write_history(folder: Path, found: Witness) -> None:
+    from .bore_record import history_tables, write_bores
+
+    for name, (columns, rows) in history_tables(found).items():
+        write_table(folder / name, columns, rows)
+    write_bores(folder, found)
 
 
 _DEFLECTION = {

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from .beam import beam_model, held_at
 from .case import Case
-from .chatter import Chatter, corners, solve_chatter
+from .chatter import Chatter, Corner, corners, solve_chatter
 from .force import CuttingForce, cutting_force
 from .judge import Band, Finding, judge
 from .loop_curves import LoopCurves, loop_curves
@@ -33,6 +33,7 @@ from .whirl import Whirl, whirl
 
 if TYPE_CHECKING:
     from .stress import HoleStress
+    from .witness import Witness
 
 ModelKind = Literal["beam", "solid"]
 End = Literal["low", "high"]
@@ -75,6 +76,7 @@ class Outcome:
     passes: PassPlan
     hole_stress: HoleStress | None
     findings: tuple[Finding, ...]
+    history: Witness | None = None
 
     @property
     def within_limits(self) -> bool:
@@ -137,13 +139,14 @@ def _bands(
     return size, Band.of(modes.first_bending, *firsts)
 
 
-def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
+def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> Outcome:
     """Analyse a case: deflection, modes, whirl, speed, findings.
 
     Parameters
     ----------
     kind : `beam`, or `solid` for curved tetrahedra; whirl and chatter come from the beam, alike
         in its two planes
+    history : whether to cut the bore turn by turn as well
 
     Raises
     ------
@@ -163,6 +166,7 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
     ends = corners(case)
     chatter = solve_chatter(case, ends)
     size_error, first_mode = _bands(case, force, factored, statics, modes)
+    passes = plan_passes(case, statics, force, size_error)
     return Outcome(
         case=case,
         model=model,
@@ -178,9 +182,17 @@ def analyse(case: Case, kind: ModelKind = "beam") -> Outcome:
         first_mode=first_mode,
         refinement=_refinement(coarse, statics, modes),
         hole_stress=_hole_stress(case, force, statics, coarse),
-        passes=plan_passes(case, statics, force, size_error),
+        passes=passes,
         findings=judge(case, force, statics, speed, chatter, size_error),
+        history=_history(case, ends["likely"], passes) if history else None,
     )
+
+
+def _history(case: Case, likely: Corner, passes: PassPlan) -> Witness:
+    # Only here: the compiler behind it takes half a second to load.
+    from .witness import witness
+
+    return witness(case, likely, passes)
 
 
 def _whirl(case: Case) -> Whirl:

@@ -71,6 +71,10 @@ def run(
     ] = ModelName.BEAM,
     out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
     pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
+    history: Annotated[
+        bool,
+        typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
+    ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -82,9 +86,9 @@ def run(
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results
 
-    from . import pass_table
+    from . import history_lines, pass_table
 
-    outcome = analyse(case_file.case, model.value)
+    outcome = analyse(case_file.case, model.value, history=history)
     target = out / folder_name(case.stem)
     with new_results(target) as fresh:
         write_record(fresh, case_file, outcome)
@@ -93,9 +97,11 @@ def run(
         _print_json(summary(case_file, outcome))
     else:
         console.answer(outcome)
+        history_lines.answer(outcome)
         if not quiet:
             console.findings(outcome.findings)
             pass_table.passes(outcome.passes)
+            history_lines.details(outcome)
             console.details(outcome)
             console.origins(case_file, only_guesses=True)
             console.cautions()
