@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.ticker import NullFormatter
 from numpy.typing import NDArray
 
 from .finished import THOU, Finished
@@ -161,7 +162,7 @@ def _trace(axes: Axes, table: Mapping[str, Floats], finished: Finished, name: st
 
 def _compass(axes: Axes) -> None:
     """Up, and which way the bar turns."""
-    axes.plot([0, 0], [0.0, 0.34], color=FAINT, lw=1.0)
+    axes.plot([0, 0], [0.0, 0.32], color=FAINT, lw=1.0)
     axes.text(0, 0.36, "up", ha="center", va="bottom", fontsize=12)
     arc = np.radians(np.linspace(15, 75, 40))
     axes.plot(0.26 * np.sin(arc), 0.26 * np.cos(arc), color=QUIET, lw=1.4)
@@ -171,7 +172,7 @@ def _compass(axes: Axes) -> None:
         (0.26 * np.sin(arc[-2]), 0.26 * np.cos(arc[-2])),
         arrowprops={"arrowstyle": "-|>", "color": QUIET, "lw": 1.4},
     )
-    axes.text(0.32, 0.16, "the bar turns", ha="left", va="center", fontsize=12)
+    axes.text(0.06, 0.0, "the bar turns", ha="left", va="center", fontsize=12)
 
 
 def _scale_bar(axes: Axes, finished: Finished, share: float, times: float) -> None:
@@ -230,8 +231,9 @@ def draw_history(finished: Finished, path: Path) -> None:
         top.set_ylabel(f"movement along the bit, {_own(finished)[1]}", fontsize=12)
         low.set_ylabel(f"vibration, {_own(finished)[1]} rms", fontsize=12)
         low.set_yscale("log")
-        low.set_ylim(bottom=LEAST)
+        low.set_ylim(LEAST, max(2.0, low.get_ylim()[1]))
         low.yaxis.set_major_formatter(lambda value, _: f"{value:.6g}")
+        low.yaxis.set_minor_formatter(NullFormatter())
         low.grid(axis="y", color=FAINT, lw=0.6)
         top.grid(axis="y", color=FAINT, lw=0.6)
         low.set_xlabel("turns of the bar")

@@ -24,6 +24,8 @@ SURFACES = {"rubbing": "bore.vtu", "sharp": "bore_sharp.vtu"}
 WIDTH, HEIGHT, SHOT = 1600, 960, 640
 LONG = 1.2
 """Length that the cut stretch of bore is drawn as, over its radius."""
+LEAST_SWING = 1e-6
+"""Shades span at least this error either way, m: below it a wall is one shade."""
 STEPS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 
 
@@ -39,7 +41,7 @@ def draw_bore_surfaces(finished: Finished) -> Iterator[str]:
 
 def draw_bore_surface(stage: Stage, finished: Finished, walls: dict[str, Any], path: Path) -> None:
     """The walls side by side, looking into the bore."""
-    swing = max(_swing(wall) for wall in walls.values())
+    swing = max(LEAST_SWING, *(_swing(wall) for wall in walls.values()))
     stretch = max(1.0, nice_step(LONG / max(_slenderness(wall) for wall in walls.values()), STEPS))
     with picture(path, WIDTH, HEIGHT) as figure:
         for place, (name, wall) in enumerate(walls.items()):

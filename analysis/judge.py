@@ -77,7 +77,7 @@ class Band:
     @classmethod
     def of(cls, likely: float, *others: float) -> Band:
         """Band that holds the likely value and the others."""
-        return cls(low=min(likely, *others), likely=likely, high=max(likely, *others))
+        return cls(low=min((likely, *others)), likely=likely, high=max((likely, *others)))
 
 
 def judge(

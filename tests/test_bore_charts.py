@@ -1,0 +1,131 @@
+"""Charts of the bore cut turn by turn: nothing overlaps, and what is drawn too large is said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from test_charts import shown_texts
+
+from barwright.analysis import bore_charts, paper
+from barwright.analysis.bore_charts import charts_of
+from barwright.analysis.finished import Finished, read_finished
+from barwright.cli.app import status
+
+CASES = Path(__file__).parents[1] / "cases"
+DRAWN = [
+    ("mill_gearcase", "bore_round.png"),
+    ("mill_gearcase", "history.png"),
+    ("stern_tube", "history.png"),
+]
+
+
+@pytest.fixture(scope="module")
+def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Finished]:
+    """An interrupted cut that sings with a sharp edge, and in inches one that runs away."""
+    folder = tmp_path_factory.mktemp("history")
+    found = {}
+    for name in ("mill_gearcase", "stern_tube"):
+        case = str(CASES / f"{name}.yaml")
+        status(["run", case, "--history", "--no-pictures", "-q", "--out", str(folder)])
+        found[name] = read_finished(folder / name)
+    return found
+
+
+@pytest.fixture
+def figures(monkeypatch: pytest.MonkeyPatch) -> list[Figure]:
+    """Every figure that is drawn, for asking what is on it."""
+    seen: list[Figure] = []
+    real = paper.picture
+
+    @contextmanager
+    def watched(*where: Any) -> Iterator[Figure]:
+        with real(*where) as figure:
+            seen.append(figure)
+            yield figure
+
+    monkeypatch.setattr(bore_charts, "picture", watched)
+    return seen
+
+
+def drawn(finished: Finished, name: str, path: Path, figures: list[Figure]) -> str:
+    charts_of(finished)[name](finished, path / name)
+    return "\n".join(text.get_text() for text in shown_texts(figures[-1]))
+
+
+@pytest.mark.parametrize(("case", "name"), DRAWN)
+def test_no_text_runs_into_another_or_off_the_sheet(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure], case: str, name: str
+) -> None:
+    words = drawn(folders[case], name, tmp_path, figures)
+    assert words.isascii()
+    assert "$" not in words
+    assert "Assumed" in words
+    assert "second opinion" in words
+    (figure,) = figures
+    width, height = figure.get_size_inches() * figure.dpi
+    boxes = [(t.get_text(), t.get_window_extent()) for t in shown_texts(figure)]
+    for said, box in boxes:
+        assert box.x0 >= 0, said
+        assert box.x1 <= width, said
+        assert box.y0 >= 0, said
+        assert box.y1 <= height, said
+    for (one, first), (other, second) in combinations(boxes, 2):
+        apart = first.x1 <= second.x0 + 1 or second.x1 <= first.x0 + 1
+        above = first.y1 <= second.y0 + 1 or second.y1 <= first.y0 + 1
+        assert apart or above, (one, other)
+
+
+def test_a_trace_is_as_many_times_too_large_as_is_said(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    finished = folders["mill_gearcase"]
+    words = drawn(finished, "bore_round.png", tmp_path, figures)
+    axes = figures[0].axes[0]
+    times = float(
+        next(t.get_text() for t in axes.texts if "too large" in t.get_text())
+        .splitlines()[1]
+        .split()[0]
+    )
+    assert f"{times:g} times too large" in words
+    (line,) = [line for line in axes.lines if line.get_label() == "last pass"]
+    radius = np.hypot(np.asarray(line.get_xdata()), np.asarray(line.get_ydata()))[:-1]
+    wall = finished.curves["bore.csv"]["rubbing_pass_2_turn_58"]
+    there = np.isfinite(wall)
+    planned = finished.summary["history"]["planned_bores_m"][-1] / 2
+    assert (radius[there] - 1) * planned * 1e6 == pytest.approx(times * wall[there], abs=1e-6)
+    assert np.array_equal(np.isnan(radius), ~there)
+
+
+def test_a_cut_that_runs_away_has_its_movement_drawn_and_no_bore(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    finished = folders["stern_tube"]
+    assert set(charts_of(finished)) == {"history.png"}
+    words = drawn(finished, "history.png", tmp_path, figures)
+    assert "runs away in turn 1 of pass 1" in words
+    assert "thou" in words
+
+
+def test_same_results_give_the_same_bytes(tmp_path: Path, folders: dict[str, Finished]) -> None:
+    for name, draw in charts_of(folders["mill_gearcase"]).items():
+        for copy in ("one", "two"):
+            (tmp_path / copy).mkdir(exist_ok=True)
+            draw(folders["mill_gearcase"], tmp_path / copy / name)
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+@pytest.mark.picture
+def test_the_walls_are_drawn_side_by_side(folders: dict[str, Finished]) -> None:
+    from barwright.analysis.pictures import draw_in_child
+
+    folder = folders["mill_gearcase"].folder
+    drawing = draw_in_child(folder)
+    assert drawing.note is None
+    assert {"history.png", "bore_round.png", "bore_surface.png"} <= set(drawing.names)
