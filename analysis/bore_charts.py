@@ -28,6 +28,8 @@ MOST_EXAGGERATION = 10000.0
 FAR = 5000.0
 """Movement is drawn up to here, um: a cut that swings farther is given up."""
 LEAST = 1e-3
+LEAST_SPAN = 5.0
+"""Movement is drawn over at least this much, um."""
 STEPS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 BAND, SHARP_BAND = "#555555", "#cfcfcf"
 
@@ -228,6 +230,7 @@ def draw_history(finished: Finished, path: Path) -> None:
                 _movement(top, columns, finished, name)
                 _change(low, columns, finished, name)
         _pass_marks(top, low, table)
+        _at_least(top, LEAST_SPAN / _own(finished)[0])
         top.set_ylabel(f"movement along the bit, {_own(finished)[1]}", fontsize=12)
         low.set_ylabel(f"vibration, {_own(finished)[1]} rms", fontsize=12)
         low.set_yscale("log")
@@ -249,6 +252,13 @@ def draw_history(finished: Finished, path: Path) -> None:
             ncols=2,
             fontsize=12,
         )
+
+
+def _at_least(axes: Axes, span: float) -> None:
+    """Widen the upright scale to a span: a fraction of a micron shall not look like much."""
+    low, high = axes.get_ylim()
+    more = max(0.0, span - (high - low)) / 2
+    axes.set_ylim(low - more, high + more)
 
 
 def _of(table: Mapping[str, Floats], name: str) -> dict[str, Floats]:
@@ -286,7 +296,7 @@ def _movement(axes: Axes, columns: Mapping[str, Floats], finished: Finished, nam
             high[here],
             facecolor=SHARP_BAND if sharp else BAND,
             edgecolor=QUIET if sharp else INK,
-            lw=0.8 if sharp else 1.2,
+            lw=0.8 if sharp else 1.0,
             label="_again" if k else f"with {EDGES[name]}: {_verdict(finished, name)}",
             zorder=2 if sharp else 3,
         )
