@@ -126,7 +126,7 @@ def test_each_failure_has_its_own_status(
     monkeypatch: pytest.MonkeyPatch,
     capsys: Capture,
 ) -> None:
-    def fail(*_: Any) -> None:
+    def fail(*_: Any, **__: Any) -> None:
         raise fault
 
     monkeypatch.setattr(running, "analyse", fail)
@@ -186,7 +186,7 @@ def test_ascii_console_survives_every_command() -> None:
 def test_stopped_run_leaves_the_last_results(tmp_path: Path, sent: int, code: int) -> None:
     wait = (
         "import sys, time; from barwright.analysis import run; from barwright.cli import app; "
-        "run.analyse = lambda *a: (print('here', flush=True), time.sleep(60)); "
+        "run.analyse = lambda *a, **k: (print('here', flush=True), time.sleep(60)); "
         f"sys.argv = ['barwright', 'run', {GOOD!r}, '--out', {str(tmp_path)!r}]; app.main()"
     )
     with subprocess.Popen(
