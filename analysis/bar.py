@@ -64,9 +64,9 @@ class CrossHole(Entry):
     """Across the flats of a square hole, or the diameter of a round one."""
     position: Position
     """Middle of the hole along the bar, measured from the drive support."""
-    offset: Position = 0.0
-    """Middle of the hole from the bar's centre line, positive towards the trailing side: half the
-    bit puts its cutting face on the centre line."""
+    offset: Position | None = None
+    """Middle of the hole from the bar's centre line, positive towards the trailing side; left
+    out: half of a square hole, which puts the bit's cutting face on the centre line."""
     corner_radius: LengthOrZero = 0.0
     """Radius left in the corners of a square hole (0: filed sharp)."""
     set_screws: tuple[SetScrew, ...] = ()
@@ -75,7 +75,9 @@ class CrossHole(Entry):
     @property
     def middle(self) -> float:
         """Where the middle of the hole lies along t, m: the trailing side is at negative t."""
-        return -self.offset
+        if self.offset is not None:
+            return -self.offset
+        return -self.size / 2 if self.shape == "square" else 0.0
 
 
 class Bit(Entry):

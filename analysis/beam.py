@@ -53,10 +53,10 @@ def _weakened(plain: Segment, case: Case) -> Segment:
     """Length of bar across the hole, softened until its extra give is the solid's."""
     hole, steel = case.cross_hole, case.bar.material
     diameter, width = case.bar_diameter(hole.position), plain.end - plain.start
-    net = slotted_section(diameter, hole.size, hole.offset, steel.poisson)
+    net = slotted_section(diameter, hole.size, hole.middle, steel.poisson)
     # A size typed to the last digit of a limit may pass it by a hair: the calibration ends there.
     size = min(hole.size, LARGEST_HOLE * diameter)
-    offset = min(abs(hole.offset), size / 2)
+    offset = min(abs(hole.middle), size / 2)
     extra = extra_compliance(hole.shape, size, diameter, offset)
     for screw in hole.set_screws:
         extra = extra.with_screw(screw.diameter, diameter)

@@ -223,10 +223,10 @@ def _hole_in_bar(case: Case) -> Found:
             f"bar. Give at most {LARGEST_HOLE:.0%}, {_size(LARGEST_HOLE * diameter)}; a quarter "
             "of the bar is better",
         )
-    elif abs(hole.offset) > hole.size / 2 + _SETTABLE:
+    elif abs(hole.middle) > hole.size / 2 + _SETTABLE:
         yield Conflict(
             ("cross_hole", "offset"),
-            f"{_size(hole.offset)} off centre is more than half of the {_size(hole.size)} hole. "
+            f"{_size(abs(hole.middle))} off centre is more than half of the {_size(hole.size)} hole. "
             f"Give at most {_size(hole.size / 2)}, which puts the bit's face on the centre line",
         )
     if hole.shape == "square" and hole.corner_radius > hole.size / 2:

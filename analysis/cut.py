@@ -37,5 +37,5 @@ class Cut(Entry):
     force, or a handbook's power constant."""
     force: TypedForce | None = None
     """The cutting force, where you know it better than the table does."""
-    sharpness: Ratio = Estimate(1.15, 1.0, 1.5)
+    edge_wear: Ratio = Estimate(1.15, 1.0, 1.5)
     """Force of this edge over that of a freshly honed one."""

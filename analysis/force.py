@@ -219,7 +219,7 @@ def _factors(case: Case) -> tuple[Factor, ...]:
         ),
         Factor(
             name="wear of the edge",
-            value=_as_estimate(cut.sharpness),
+            value=_as_estimate(cut.edge_wear),
             source="1.1 finishing to 1.3 and more worn: German texts, Machinery's Handbook "
             "tool-wear factors (from memory)",
         ),

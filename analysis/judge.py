@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
+from typing import Protocol
 
 from .case import Case
-from .chatter import Chatter
+from .chatter import End
 from .force import CuttingForce
 from .section import round_section, slotted_section
 from .speeds import SpeedCheck
@@ -22,7 +25,7 @@ class Finding:
     what : the result, in shop words
     value, limit : SI, of `kind`
     kind : kind of quantity, see `units`
-    margin : how many times over it is met; 1 is just met
+    margin : how many times over it is met; 1 is just met, inf if nothing is asked of it
     ok : whether it is met
     why : what it means and what to do
     """
@@ -38,13 +41,13 @@ class Finding:
 
 def at_most(what: str, value: float, limit: float, kind: str, why: str) -> Finding:
     """Finding for a value that must not exceed its limit."""
-    margin = limit / value if value > 0 else float("inf")
+    margin = limit / value if value > 0 else inf
     return Finding(
         what=what,
         value=value,
         limit=limit,
         kind=kind,
-        margin=min(margin, 1e6),
+        margin=margin,
         ok=value <= limit,
         why=why,
     )
@@ -57,7 +60,7 @@ def at_least(what: str, value: float, limit: float, kind: str, why: str) -> Find
         value=value,
         limit=limit,
         kind=kind,
-        margin=min(value / limit, 1e6) if limit > 0 else 1e6,
+        margin=value / limit if limit > 0 else inf,
         ok=value >= limit,
         why=why,
     )
@@ -80,12 +83,24 @@ class Band:
         return cls(low=min((likely, *others)), likely=likely, high=max((likely, *others)))
 
 
+class Quiet(Protocol):
+    """What a verdict needs of chatter: the gain margins and what they mean."""
+
+    @property
+    def margin(self) -> Mapping[End, float]:
+        """Gain margin at each end of what was guessed."""
+
+    @property
+    def reason(self) -> str:
+        """What the margins mean."""
+
+
 def judge(
     case: Case,
     force: CuttingForce,
     statics: Statics,
     speed: SpeedCheck,
-    chatter: Chatter,
+    chatter: Quiet,
     size_error: Band,
 ) -> tuple[Finding, ...]:
     """Every limit of the case against its result.
@@ -177,5 +192,5 @@ def _hole_finding(case: Case) -> Finding:
 def _left_of_section(case: Case) -> float:
     hole, nu = case.cross_hole, case.bar.material.poisson
     diameter = case.bar_diameter(hole.position)
-    net = slotted_section(diameter, hole.size, hole.offset, nu)
+    net = slotted_section(diameter, hole.size, hole.middle, nu)
     return net.second_moment_bit / round_section(diameter, nu).second_moment_bit

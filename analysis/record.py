@@ -288,7 +288,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "value": finding.value,
         "limit": finding.limit,
         "kind": finding.kind,
-        "margin": finding.margin,
+        "margin": _limit(finding.margin),
         "ok": finding.ok,
         "why": finding.why,
     }
@@ -389,7 +389,8 @@ def _safe(cell: object) -> str:
     if isinstance(cell, float):
         return f"{cell:.9g}"
     text = str(cell)
-    return "'" + text if text[:1] in "=+-@\t\r" and not _is_number(text) else text
+    runs = text.startswith(("=", "+", "-", "@", "\t", "\r")) and not _is_number(text)
+    return "'" + text if runs else text
 
 
 def _is_number(text: str) -> bool:

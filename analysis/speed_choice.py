@@ -382,7 +382,7 @@ def unbalance_of(case: Case) -> float:
     diameter = case.bar_diameter(hole.position)
     away = float(case.bar.material.density) * share * hole.size**2 * diameter
     along = mass * (case.edge_radius - case.bit_length / 2)
-    return hypot(along, (mass - away) * hole.offset)
+    return hypot(along, (mass - away) * hole.middle)
 
 
 def unbalance_force(case: Case, speed: float) -> float:

@@ -498,8 +498,14 @@ def _iso_hole(plain: str) -> tuple[float, float, float] | None:
         message = f"{quoted(plain)}: an ISO fit is in millimetres; write it such as 44 H7"
         raise UnitError(message)
     size = _number(found[1])
+    if found[3][0].islower():
+        message = (
+            f"{quoted(plain)}: a small letter is a shaft's; for a hole write "
+            f"{found[1]} {found[3].upper()}"
+        )
+        raise UnitError(message)
     try:
-        lower, upper = hole_deviations(float(size), found[3].upper())
+        lower, upper = hole_deviations(float(size), found[3])
     except ValueError as error:
         raise UnitError(str(error)) from None
     return _in_metres(size, Fraction(lower) / 1000, Fraction(upper) / 1000, Fraction(1, 1000))

@@ -82,11 +82,12 @@ def run(
     from barwright.analysis.casefile import read_case_file
 
     case_file = read_case_file(case)
+    from barwright.analysis.finished import own_system
     from barwright.analysis.record import summary, write_record
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results
 
-    from . import history_lines, pass_table
+    from . import history_lines, pass_table, run_lines
 
     outcome = analyse(case_file.case, model.value, history=history)
     target = out / folder_name(case.stem)
@@ -96,13 +97,14 @@ def run(
     if as_json:
         _print_json(summary(case_file, outcome))
     else:
-        console.answer(outcome)
+        own = own_system(case_file)
+        run_lines.answer(outcome, own)
         history_lines.answer(outcome)
         if not quiet:
-            console.findings(outcome.findings)
+            run_lines.findings(outcome.findings, own)
             pass_table.passes(outcome.passes)
             history_lines.details(outcome)
-            console.details(outcome)
+            run_lines.details(outcome)
             console.origins(case_file, only_guesses=True)
             console.cautions()
     if drawn:
@@ -226,10 +228,6 @@ def status(arguments: list[str] | None = None) -> int:
     except _WrongCall as error:
         error.show()
         return WRONG
-    except BrokenPipeError:
-        # The reader has left; nothing more can be said to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return CANNOT_WRITE
     except OSError as error:
         console.note(f"cannot write: {error.strerror or error}")
         return CANNOT_WRITE
@@ -248,6 +246,10 @@ _STATUS: tuple[tuple[type[errors.BarwrightError], int], ...] = (
 
 
 def _failed(error: errors.BarwrightError) -> int:
+    if isinstance(error, console.ClosedPipeError):
+        # Python would complain of the pipe once more as it leaves.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CANNOT_WRITE
     console.note(str(error))
     return next((code for kind, code in _STATUS if isinstance(error, kind)), BUG)
 

@@ -42,17 +42,22 @@ def _row(one: Pass, system: System) -> tuple[str, ...]:
     minutes = "" if one.minutes is None or not first else f"{one.minutes:.1f}"
     return (
         f"pass {one.number}" if first else "",
-        show(one.bore_before.likely, "length", system),
-        show(one.advance, "length", system),
-        show(one.reading, "length", system),
+        _size(one.bore_before.likely, system),
+        _size(one.advance, system),
+        _size(one.reading, system),
         _sizes(one.bore, system),
         minutes,
     )
 
 
+def _size(value: float, system: System) -> str:
+    """A size as a micrometer shows it: 0.001 mm or 0.0001 in."""
+    return f"{value * 1e3:.3f} mm" if system == "mm" else f"{value / 0.0254:.4f} in"
+
+
 def _sizes(bore: Band, system: System) -> str:
     """Sizes from small to large, then the likely one; alike ones once."""
-    low, likely, high = (show(x, "length", system) for x in (bore.low, bore.likely, bore.high))
+    low, likely, high = (_size(x, system) for x in (bore.low, bore.likely, bore.high))
     return likely if low == high else f"{low.split()[0]} to {high}, likely {likely.split()[0]}"
 
 
@@ -74,7 +79,7 @@ def _last(plan: PassPlan) -> str:
 def _still_short(plan: PassPlan) -> str:
     """What the last of two passes alike still lacks, where it can be measured."""
     last = plan.passes[-1].bore
-    short = Band.of(*(plan.aim - end for end in (last.likely, last.low, last.high)))
+    short = Band.of(*(max(0.0, plan.aim - end) for end in (last.likely, last.low, last.high)))
     if short.high < 2e-6:
         return ""
     return f", less {band(short, 'length')}; one more pass alike lessens that"

@@ -115,7 +115,7 @@ def test_rake_factor_falls_with_rake_and_keeps_its_range(rake: float, reference:
 def test_wear_spans_what_the_books_say(make_case: MakeCase) -> None:
     # Machinery's Handbook tool-wear factor: 1.00 sharp, 1.10 finish, 1.30 normal; German texts
     # 1.3 to 1.5 worn (both from memory)
-    blunt = make_case().cut.sharpness
+    blunt = make_case().cut.edge_wear
     assert isinstance(blunt, Estimate)
     assert (blunt.low, blunt.high) == (1.0, 1.5)
     assert 1.10 <= blunt <= 1.30
@@ -258,7 +258,7 @@ def test_own_values_make_their_own_force(make_case: MakeCase) -> None:
         "normal_exponent": "0.4",
         "reference_rake": "0 deg",
     }
-    force = cutting_force(steel(make_case, work__material=own, cut__sharpness=1.0))
+    force = cutting_force(steel(make_case, work__material=own, cut__edge_wear=1.0))
     edge = Edge(depth=0.2e-3, feed=0.1e-3, nose_radius=0.4e-3, lead_angle=0.0)
     bare = edge_force(edge, Kienzle(k=2e9, m=0.2), Kienzle(k=500e6, m=0.4)).resultant
     found = (force.radial, force.tangential, force.axial)

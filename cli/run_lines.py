@@ -1,0 +1,251 @@
+"""What `run` prints: the answer, the limits, then the reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from barwright.analysis.units import System, show
+
+from .console import band, heading, plain, said, say, table, times, two_digits, wrapped
+
+if TYPE_CHECKING:
+    from barwright.analysis.chatter import Chatter
+    from barwright.analysis.judge import Band, Finding
+    from barwright.analysis.run import Outcome
+
+
+def verdict(outcome: Outcome) -> str:
+    """The answer in a few words."""
+    if not outcome.within_limits:
+        return "OUTSIDE LIMITS"
+    if outcome.chatter.bare < outcome.case.limits.chatter_margin:
+        return "WITHIN LIMITS, BUT IT MAY CHATTER"
+    return "WITHIN LIMITS, IF THE GUESSES HOLD" if doubts(outcome) else "WITHIN LIMITS"
+
+
+def _pitches(pitch: Band) -> str:
+    if f"{pitch.low:.0f}" == f"{pitch.high:.0f}":
+        return f"{pitch.likely:.0f} Hz"
+    return f"{pitch.low:.0f} to {pitch.high:.0f} Hz, likely {pitch.likely:.0f} Hz"
+
+
+def doubts(outcome: Outcome) -> list[str]:
+    """What would go wrong at the pessimistic end of what was guessed."""
+    found = []
+    if outcome.size_error.high > outcome.case.allowed_size_error:
+        found.append("the bore would miss its limit")
+    if outcome.chatter.margin["low"] < outcome.case.limits.chatter_margin:
+        found.append("it would chatter")
+    return found
+
+
+def answer(outcome: Outcome, own: System) -> None:
+    """Print the answer, its lengths in the case's `own` units first."""
+    say(f"{verdict(outcome)}: {plain(outcome.case.title)}")
+    for line in (_size(outcome, own), _pitch(outcome), _shakes(outcome)):
+        say(wrapped(line))
+    say(wrapped(f"Chatter: {_margins(outcome.chatter)}; {outcome.chatter.reason}."))
+    if outcome.within_limits and doubts(outcome):
+        say(
+            wrapped(
+                f"At the pessimistic end of what was guessed {' and '.join(doubts(outcome))}: "
+                "measure the supports with a push test first (see README)."
+            )
+        )
+
+
+def _size(outcome: Outcome, own: System) -> str:
+    case, last = outcome.case, outcome.passes.passes[-1]
+    way = "small" if outcome.statics.diameter_error < 0 else "large"
+    source = "as the case says" if case.limits.size_error else "half the width of its limits"
+    if case.limits.size_error is None and case.work.bore.upper <= case.work.bore.lower:
+        source = "for want of limits on the bore"
+    line = (
+        f"Bar spring cuts the bore {way} by {band(outcome.size_error, 'length', own)}, on the "
+        f"diameter, the same all along the bore; the limit is "
+        f"{said(case.allowed_size_error, 'length', own)}, {source}."
+    )
+    if not outcome.passes.last_is_measured:
+        return line
+    low, high = (show(size, "length", own) for size in (last.bore.low, last.bore.high))
+    size = low if low == high else f"{low} to {high}"
+    return f"{line} In the passes below, the last one set from the measured bore, {size}."
+
+
+def _pitch(outcome: Outcome) -> str:
+    line = (
+        f"First bending mode {_pitches(outcome.first_mode)}: {outcome.speed.waves_per_turn:.0f} "
+        f"waves per turn at {outcome.speed.spindle_speed * 60:.0f} rpm."
+    )
+    speeds = outcome.case.lathe.speeds
+    if not speeds or any(abs(n / outcome.speed.spindle_speed - 1) < 0.01 for n in speeds):
+        return line
+    nearest = min(speeds, key=lambda n: abs(n - outcome.speed.spindle_speed))
+    return f"{line} That is not a speed of the lathe; {nearest * 60:.0f} rpm is the nearest."
+
+
+def _shakes(outcome: Outcome) -> str:
+    reason = outcome.speed.reason
+    if outcome.speed.verdict == "clear":
+        return f"Nothing in the lathe shakes the bar at this speed: {reason}"
+    return f"Speed: {outcome.speed.verdict}; {reason}"
+
+
+def _margins(chatter: Chatter) -> str:
+    """Gain margins, the band first."""
+    low, likely, high = (times(chatter.margin[end]) for end in ("low", "likely", "high"))
+    return f"gain margin {low} to {high}, likely {likely} (1 just sings)"
+
+
+def _chatter(outcome: Outcome) -> None:
+    chatter = outcome.chatter
+    heading("Chatter")
+    depth = [_limit(chatter.depth_limit[end], "at no depth") for end in ("low", "likely", "high")]
+    table(
+        [
+            (
+                "gain margin, low / likely / high",
+                " / ".join(times(chatter.margin[end]) for end in ("low", "likely", "high")),
+            ),
+            ("  were the bar not turning", times(chatter.still)),
+            ("  with a fresh edge, that does not rub", times(chatter.bare)),
+            ("depth that sings, low / likely / high", " / ".join(depth)),
+            (
+                f"largest nose radius ({chatter.nose_limit_holds_for})",
+                _limit(chatter.nose_radius_limit, "no limit"),
+            ),
+            ("feed at which the bar whirls", _limit(chatter.whirl_feed_limit, "at no feed")),
+            (
+                "it would sing at",
+                f"{chatter.frequency:.0f} Hz, {chatter.marks_per_turn:.0f} marks round the bore",
+            ),
+        ]
+    )
+    say(
+        wrapped(
+            "An untested chatter depth is a factor-of-four number; the margin, and the ratio of "
+            "two set-ups' margins, are far better."
+        )
+    )
+
+
+def _limit(value: float | str, endless: str) -> str:
+    """A limit as a length, or in words where there is none."""
+    if isinstance(value, str):
+        return endless if value == "none" else value
+    return show(two_digits(value), "length")
+
+
+def findings(found: Sequence[Finding], own: System) -> None:
+    """Print each limit, its value, its margin and its reason."""
+    heading("Limits (margin 1.0 is just met)")
+    for one in found:
+        mark = "ok  " if one.ok else "MISS"
+        value, limit = said(one.value, one.kind, own), said(one.limit, one.kind, own)
+        say(f"  {mark}  {one.what}: {value}; limit {limit}; margin {times(one.margin)}")
+        say(wrapped(one.why, indent="        "))
+
+
+def details(outcome: Outcome) -> None:
+    """Print forces, stiffness, give, hand check, reactions and modes."""
+    _force(outcome)
+    _stiffness(outcome)
+    _reactions(outcome)
+    _hole_stress(outcome)
+    _chatter(outcome)
+    _modes(outcome)
+
+
+def _force(outcome: Outcome) -> None:
+    force = outcome.force
+    heading(f"Cutting force, bit on work ({force.origin})")
+    rows = [
+        (name, show(getattr(force, name), "force")) for name in ("radial", "tangential", "axial")
+    ]
+    table(rows)
+    say(f"  power at the edge {force.power:.0f} W, torque on the bar {force.torque:.2f} N m")
+    if force.factors:
+        times = ", ".join(f"{factor.name} {factor.value:.2f}" for factor in force.factors)
+        say(f"  a sharp edge's force by {force.method}, times {times}")
+    for other in force.other_methods:
+        say(f"  tangential by {other.name}: {show(other.tangential, 'force')}")
+
+
+def _stiffness(outcome: Outcome) -> None:
+    statics, hand = outcome.statics, outcome.hand
+    heading("Stiffness at the edge, edge against work")
+    table(
+        [
+            ("along the bit", show(statics.stiffness_radial, "stiffness")),
+            ("across the bit", show(statics.stiffness_tangential, "stiffness")),
+            (
+                "bar on its supports alone, along the bit",
+                show(float(1 / statics.compliance[0, 0]), "stiffness"),
+            ),
+        ]
+    )
+    if not outcome.case.supports.others:
+        by_hand = show(1 / hand.compliance, "stiffness")
+        say(
+            wrapped(
+                f"By hand, a plain bar on the same springs: {by_hand}. What it leaves out (shear, "
+                f"cross-hole, steps) is {abs(hand.difference):.1%} of the give. The formula is in "
+                "summary.json."
+            )
+        )
+    heading("Where the give is, along the bit")
+    table((f"{give.share:6.1%}", give.part) for give in statics.give)
+
+
+def _reactions(outcome: Outcome) -> None:
+    heading("What the bar puts on its supports, bit straight up (N, N m)")
+    rows = [("support", "along bit", "across", "along bar", "moment", "torque")]
+    rows += [
+        (
+            one.support,
+            f"{one.radial:.1f}",
+            f"{one.tangential:.1f}",
+            f"{one.axial:.1f}",
+            f"{one.moment:.2f}",
+            f"{one.torque:.2f}",
+        )
+        for one in outcome.statics.reactions
+    ]
+    table(rows)
+
+
+def _hole_stress(outcome: Outcome) -> None:
+    stress = outcome.hole_stress
+    if stress is None:
+        return
+    heading("Stress at the cross-hole")
+    say(
+        wrapped(
+            f"peak {show(stress.peak, 'stress')} at its walls, {stress.peak / stress.nominal:.1f} "
+            f"times the {show(stress.nominal, 'stress')} of the plain bar; from the coarser mesh "
+            f"it changed by {stress.refinement_change:.0%}. A sharp inside corner has no true "
+            "peak: there the number only says how fine the mesh is."
+        )
+    )
+
+
+def _modes(outcome: Outcome) -> None:
+    modes, change = outcome.modes, outcome.refinement
+    heading("Modes")
+    rows = [("Hz", "plane", "waves per turn", "damping from supports", "residual")]
+    for frequency, plane, damping, residual in zip(
+        modes.frequency, modes.plane, modes.damping, modes.residual, strict=True
+    ):
+        waves = frequency / outcome.speed.spindle_speed
+        row = (f"{frequency:.1f}", plane, f"{waves:.0f}", f"{damping:.2%}", f"{residual:.0e}")
+        rows.append(row)
+    table(rows)
+    say(
+        wrapped(
+            f"{outcome.model.kind} model, {outcome.model.n_dof} unknowns; from the coarser mesh "
+            f"({change.coarse_n_dof}) the give changed by {change.deflection:.1e} and the first "
+            f"mode by {change.first_mode:.1e} of itself. First critical speed "
+            f"{outcome.whirl.first_critical * 60:.0f} rpm."
+        )
+    )
