@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -100,6 +101,11 @@ def test_schema_is_the_shipped_one(capsys: Capture) -> None:
     assert status(["schema"]) == 0
     shipped = json.loads((CASES / "barwright.schema.json").read_text())
     assert json.loads(capsys.readouterr().out) == shipped
+
+
+def test_version_is_the_one_in_every_summary(capsys: Capture) -> None:
+    assert status(["--version"]) == 0
+    assert capsys.readouterr().out == f"barwright {version('barwright')}\n"
 
 
 @pytest.mark.parametrize("option", ["-h", "--help"])
