@@ -244,7 +244,7 @@ def _hole_along_bar(case: Case) -> Found:
         yield Conflict(
             ("cross_hole", "position"),
             f"{_size(hole.position)} is not on the free length of the bar, which runs from the "
-            f"drive support to {_size(last)}. Give a position between",
+            f"drive support to {_size(last)}. Give a position between, and leave room for the hole",
         )
         return
     for name, support, station in case.placed_supports:
@@ -280,7 +280,7 @@ def _bit_in_hole(case: Case) -> Found:
     if bit.size > hole.size + _SETTABLE:
         yield Conflict(
             ("bit", "size"),
-            f"a {_size(bit.size)} bit does not go into a {_size(hole.size)} hole. "
+            f"a {_size(bit.size)} bit does not go into the {_size(hole.size)} hole. "
             f"Give a bit of at most {_size(hole.size)}, or a larger hole",
         )
     if bit.nose_radius > bit.size:
