@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -15,10 +16,25 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import FixedLocator, NullLocator
 
+from .case import Case
 from .finished import THOU, Finished, ShakeLine, bar_pieces, plane_words
-from .paper import FAINT, INK, QUIET, picture, short, spread, text_width, within
+from .paper import (
+    FAINT,
+    INK,
+    QUIET,
+    picture,
+    pitch_words,
+    plain_speeds,
+    rpm_words,
+    short,
+    spread,
+    text_width,
+    within,
+)
 
 TRIVIAL_RATIO = 10.0
+_MOVES = "How far the bar moves under the cut"
+_ALONE = "This is the bar alone on its supports: what bit and work side give comes on top."
 HATCHES = ("///", "...", "\\\\\\", "xxx", "---", "++", "ooo", "|||")
 
 
@@ -37,17 +53,12 @@ def draw_deflection(finished: Finished, path: Path) -> None:
         right.set_ylabel(f"movement, {'thou' if own == 1.0 else 'um'}")
         _stations_on_top(axes, finished)
         _bar_strip(strip, finished)
-        figure.text(
-            0.085,
-            0.945,
-            "How far the bar moves under the cut",
-            fontsize=18,
-            weight="bold",
-        )
+        figure.text(0.085, 0.955, _MOVES, fontsize=18, weight="bold")
+        figure.text(0.085, 0.927, _ALONE, fontsize=12.5)
         figure.legend(
             *axes.get_legend_handles_labels(),
             loc="upper left",
-            bbox_to_anchor=(0.075, 0.935),
+            bbox_to_anchor=(0.075, 0.92),
             ncols=3 if len(axes.lines) < 5 else 2,
             fontsize=12.5,
             handlelength=3.2,
@@ -78,7 +89,8 @@ def _movement_curves(axes: Axes, finished: Finished, own: float) -> None:
         way = ahead if at_bit > 0 else behind
         label = f"{name}: at the bit {finished.movement(abs(at_bit))} {way}"
         axes.plot(x, table[name] / own, style, color=INK, lw=2.4, label=label)
-    if "hand" in table:
+    between = bool(finished.case.supports.others)
+    if "hand" in table and not between:
         axes.plot(
             x,
             table["hand"] / own,
@@ -88,7 +100,8 @@ def _movement_curves(axes: Axes, finished: Finished, own: float) -> None:
             label="radial by hand formula, along the bar",
         )
     hand = finished.summary.get("static", {}).get("hand_check")
-    if hand:
+    # The formula knows two supports; beside a steady it would only look like a disagreement.
+    if hand and not between:
         radial = float(np.interp(bit, x, table["radial"]))
         value = float(np.copysign(hand["value_m"] * 1e6, radial))
         label = f"radial by hand formula: at the bit {finished.movement(abs(value))}"
@@ -163,9 +176,9 @@ def draw_modes_and_speed(finished: Finished, path: Path) -> None:
         tops += [1.3 * (s.frequency if s.order is None else s.order * high / 60) for s in shown]
         axes.set_ylim(low / 60 * 0.8, max(tops))
         entries = [*_mode_levels(axes, finished), *_shake_lines(axes, shown, finished)]
-        _speed_marks(axes, speeds, case.spindle_speed * 60)
+        _speed_marks(axes, case)
         _labels_on_the_right(axes, entries)
-        _plain_ticks(axes, speeds)
+        _plain_ticks(axes, sorted(speed * 60 for speed in case.lathe.speeds))
         axes.set_xlabel("spindle, rpm")
         axes.set_ylabel("frequency, Hz")
         figure.text(0.075, 0.945, "Modes and what could shake them", fontsize=18, weight="bold")
@@ -183,22 +196,35 @@ def _speed_key(finished: Finished) -> str:
 
 
 def _speed_note(finished: Finished) -> str:
-    """What the picture says, in words, with the honest note about once per turn."""
-    speed = finished.case.spindle_speed
+    """What is wrong at this speed, or how little it means that nothing is."""
+    found = finished.summary.get("speed", {})
+    if found.get("verdict", "clear") != "clear":
+        reason = found["reason"]
+        lead = wrap(short(reason[:1].upper() + reason[1:], 250), 125)
+        return "\n".join([*lead, _first_mode_words(finished)]).rstrip()
+    first = _first_mode_words(finished)
     bending = [mode for mode in finished.modes if mode.plane in ("bit", "across")]
     if not bending:
         return ""
-    ratio = bending[0].frequency / speed
-    first = (
-        f"First bending mode {bending[0].frequency:.4g} Hz, {ratio:.3g} times the spindle's "
-        f"{speed:.3g} turns a second ({speed * 60:.4g} rpm)."
-    )
-    if ratio >= TRIVIAL_RATIO:
+    if bending[0].frequency / finished.case.spindle_speed >= TRIVIAL_RATIO:
         return (
             f"{first}\nOnce and twice per turn are nowhere near it, which is so for almost any "
             "bar: it does not mean that this one will not chatter."
         )
     return f"{first}\nOnce and twice per turn are close enough to matter here."
+
+
+def _first_mode_words(finished: Finished) -> str:
+    """First bending mode beside the spindle's turns."""
+    speed = finished.case.spindle_speed
+    bending = [mode for mode in finished.modes if mode.plane in ("bit", "across")]
+    if not bending:
+        return ""
+    ratio = bending[0].frequency / speed
+    return (
+        f"First bending mode {pitch_words(bending[0].frequency)}, {ratio:.3g} times the spindle's "
+        f"{speed:.3g} turns a second ({rpm_words(speed)})."
+    )
 
 
 def _chosen_shakes(finished: Finished) -> list[ShakeLine]:
@@ -231,7 +257,7 @@ def _mode_levels(axes: Axes, finished: Finished) -> list[tuple[float, str, bool]
         axes.axhline(mode.frequency, color=INK, lw=2.6)
         words = plane_words(mode.plane)
         entries.append(
-            (mode.frequency, f"mode {mode.number}: {mode.frequency:.4g} Hz, {words}", True)
+            (mode.frequency, f"mode {mode.number}: {pitch_words(mode.frequency)}, {words}", True)
         )
     return entries
 
@@ -249,7 +275,11 @@ def _shake_lines(
         if shake.order is None:
             axes.axhline(shake.frequency, color=QUIET, lw=1.3, ls=style)
             entries.append(
-                (shake.frequency, f"{short(shake.source, 24)}: {shake.frequency:.4g} Hz", False)
+                (
+                    shake.frequency,
+                    f"{short(shake.source, 24)}: {pitch_words(shake.frequency)}",
+                    False,
+                )
             )
             continue
         line = np.array([low, high])
@@ -282,15 +312,16 @@ def _shake_words(shake: ShakeLine, finished: Finished) -> str:
     return f"{often} per turn"
 
 
-def _speed_marks(axes: Axes, speeds: list[float], now: float) -> None:
-    """The lathe's speeds as hair lines and the case's as a heavy one."""
-    for speed in speeds:
-        axes.axvline(speed, color=FAINT, lw=0.9, zorder=1)
+def _speed_marks(axes: Axes, case: Case) -> None:
+    """The lathe's speeds as hair lines and the case's as a heavy one, named at the top alone."""
+    for speed in case.lathe.speeds:
+        axes.axvline(speed * 60, color=FAINT, lw=0.9, zorder=1)
+    now = case.spindle_speed * 60
     axes.axvline(now, color=INK, lw=1.6, zorder=2)
     axes.text(
         now,
         1.012,
-        f"this cut, {now:.4g} rpm",
+        f"this cut, {rpm_words(case.spindle_speed)}",
         transform=axes.get_xaxis_transform(),
         ha="center",
         va="bottom",
@@ -331,7 +362,7 @@ def _plain_ticks(axes: Axes, speeds: list[float]) -> None:
     low, high = np.log10(axes.get_xlim())
     width = 0.655 * 1600
     kept: list[float] = []
-    for speed in speeds:
+    for speed in speeds or plain_speeds(*axes.get_xlim()):
         place = (np.log10(speed) - low) / (high - low) * width
         if not kept or place - (np.log10(kept[-1]) - low) / (high - low) * width > 52:
             kept.append(speed)
@@ -387,7 +418,8 @@ def draw_give(finished: Finished, path: Path) -> None:
         for side in ("top", "right"):
             axes.spines[side].set_visible(False)
         figure.text(0.02, 1 - 52 / height, "Where the give is", fontsize=18, weight="bold")
-        figure.text(0.02, 1 - 92 / height, _give_words(finished), fontsize=13)
+        words = _give_words(finished)
+        figure.text(0.02, 1 - 74 / height, words, fontsize=13, va="top", linespacing=1.35)
 
 
 def _percent(share: float) -> str:
@@ -406,7 +438,10 @@ def _give_words(finished: Finished) -> str:
     if push is None:
         return words + "."
     moved = 1e6 * push / static["stiffness_radial_N_per_m"]
-    return f"{words}; {finished.movement(moved)} under {finished.say(push, 'force')}."
+    return (
+        f"{words}.\nIt moves {finished.movement(moved)} under {finished.say(push, 'force')} along "
+        "the bit, by this push alone; the push across and the feed's add their own."
+    )
 
 
 CHARTS = {

@@ -29,6 +29,8 @@ from .paper import (
     fits_between,
     nice_step,
     picture,
+    pitch_words,
+    rpm_words,
     short,
     spread,
     text_width,
@@ -47,6 +49,8 @@ _SIX_FACES = np.array(
 _PATCH: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
 MARGIN = 60
 SWING = 80
+FEED_BAND = 34
+"""Room for the arrow of the feed between the set-up and its lengths, dots."""
 MOST_MODES = 6
 _SEGMENTS = 72
 _MAGNIFIED = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
@@ -151,7 +155,7 @@ def draw_setup(stage: Stage, finished: Finished, path: Path) -> None:
     metre = max((last - first) / (WIDTH - 2 * MARGIN), 2 * radius / 560)
     band = int(2 * radius / metre) + 24
     rows = _length_rows(finished, metre)
-    below, above = 54 + 40 * len(rows), 156
+    below, above = 64 + FEED_BAND + 40 * len(rows), 156
     height = below + band + above
     frame = Frame(
         left=(first + last) / 2 - WIDTH * metre / 2,
@@ -167,7 +171,8 @@ def draw_setup(stage: Stage, finished: Finished, path: Path) -> None:
         _hidden_lines(axes, finished.case)
         axes.axhline(0.0, color=QUIET, lw=0.8, ls=(0, (16, 3, 3, 3)))
         _work_at_both_ends(axes, finished.case)
-        _lengths(axes, rows, low, metre)
+        _feed_arrow(axes, finished.case, low - 12 * metre, metre)
+        _lengths(axes, rows, low - FEED_BAND * metre, metre)
         _callouts(axes, finished, radius + 12 * metre, frame)
         figure.text(
             0.02,
@@ -319,7 +324,10 @@ def _length_rows(finished: Finished, metre: float) -> list[Row]:
         rows += [(to_bit, onward)] if fits else [(to_bit,), (onward,)]
         rows.append(((0.0, span, f"span {say(span)}"),))
     if case.work.length:
-        travel = f"the work travels over {say(2 * case.work.length)}"
+        travel = (
+            f"room the work sweeps {say(2 * case.work.length)}\n"
+            f"(carriage travels {say(case.work.length)})"
+        )
         rows.append(((bit - case.work.length, bit + case.work.length, travel),))
     else:
         first, last = case.ends
@@ -345,6 +353,18 @@ def _work_at_both_ends(axes: Axes, case: Case) -> None:
         first, last = bit - case.work.length, bit + case.work.length
         x, y = [first, last, last, first, first], [outside, outside, -outside, -outside, outside]
         axes.plot(x, y, color=INK, lw=1.1, ls=(0, (8, 4)), zorder=2)
+
+
+def _feed_arrow(axes: Axes, case: Case, y: float, metre: float) -> None:
+    """Which way the work is fed, under the end of it that leads."""
+    first, last = work_ends(case)
+    way = 1.0 if case.cut.feed_towards == "tailstock" else -1.0
+    start = (last if way > 0 else first) + 10 * way * metre
+    end = start + 70 * way * metre
+    arrow = {"arrowstyle": "-|>", "color": INK, "lw": 2.4, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", (end, y), (start, y), arrowprops=arrow | {"mutation_scale": 20})
+    align = "left" if way > 0 else "right"
+    axes.text(end + 6 * way * metre, y, "feed", ha=align, va="center", fontsize=12, bbox=_PATCH)
 
 
 def _callouts(axes: Axes, finished: Finished, high: float, frame: Frame) -> None:
@@ -602,7 +622,7 @@ def draw_mode(stage: Stage, finished: Finished, surface: Any, mode: ModeLine, pa
             _twist_lines(axes, finished.case, surface, shape)
         elif mode.plane != "axial":
             _other_swing(axes, surface, shift, view)
-        title = f"Mode {mode.number}: {mode.frequency:.4g} Hz, {plane_words(mode.plane)}"
+        title = f"Mode {mode.number}: {pitch_words(mode.frequency)}, {plane_words(mode.plane)}"
         _heading(figure, height, title, _mode_words(finished, mode, view))
         _shape_key(figure, height)
 
@@ -610,12 +630,12 @@ def draw_mode(stage: Stage, finished: Finished, surface: Any, mode: ModeLine, pa
 def _mode_words(finished: Finished, mode: ModeLine, view: View) -> str:
     """Waves per turn, and how to read the picture."""
     waves = mode.frequency / finished.case.spindle_speed
-    rpm = finished.case.spindle_speed * 60
+    speed = rpm_words(finished.case.spindle_speed)
     how = {
         "torsion": "lines along the bar drawn turned, dashed where they lie at rest",
         "axial": "drawn far too large, dashed where the bar lies at rest",
     }.get(mode.plane, "drawn far too large; dotted, the other end of its swing")
-    return f"{waves:.3g} waves per turn at {rpm:.4g} rpm. {_VIEW_WORDS[view].capitalize()}; {how}."
+    return f"{waves:.3g} waves per turn at {speed}. {_VIEW_WORDS[view].capitalize()}; {how}."
 
 
 def section_motion(surface: Any, field: Floats) -> tuple[Floats, Floats, Floats]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import asin, cos, radians, sin, sqrt
+from math import asin, cos, inf, isfinite, radians, sin, sqrt
 from pathlib import Path
 
 from matplotlib.axes import Axes
@@ -151,13 +151,7 @@ def _upright_dimensions(axes: Axes, finished: Finished, outside: float, dot: flo
     """Micrometer reading and projection, dimensioned to the left of the work."""
     case = finished.case
     radius = case.bar_diameter(case.cross_hole.position) / 2
-    rows = (
-        (
-            -radius,
-            case.edge_radius,
-            f"micrometer over bit and bar: {finished.say(case.edge_radius + radius)}",
-        ),
-    )
+    rows = ((-radius, case.edge_radius, _reading_words(finished)),)
     x = -outside - 60 * dot
     for low, high, text in rows:
         for y, start in ((low, 0.0), (high, 0.0)):
@@ -165,8 +159,33 @@ def _upright_dimensions(axes: Axes, finished: Finished, outside: float, dot: flo
         arrow = {"arrowstyle": "<|-|>", "color": INK, "lw": 1.0, "shrinkA": 0, "shrinkB": 0}
         axes.annotate("", (x, low), (x, high), arrowprops=arrow)
         axes.text(
-            x - 10 * dot, (low + high) / 2, text, rotation=90, ha="right", va="center", fontsize=13
+            x - 10 * dot,
+            (low + high) / 2,
+            text,
+            rotation=90,
+            ha="right",
+            va="center",
+            fontsize=13,
+            linespacing=1.3,
         )
+
+
+def _reading_words(finished: Finished) -> str:
+    """What to set the micrometer to for the last pass; without passes, what the drawing shows.
+
+    The edge is set beyond the bore by what the bar will spring away, so the two differ.
+    """
+    reading = finished.last_pass.get("micrometer_reading", inf)
+    if isfinite(reading):
+        size = finished.measured(reading * 1e-3)
+        return f"last pass: micrometer over bit and bar\n{size}, see Passes"
+    case = finished.case
+    radius = case.bar_diameter(case.cross_hole.position) / 2
+    where = "edge at the nominal bore"
+    if abs(case.edge_radius - case.work.bore.nominal / 2) > 1e-6:
+        where = "edge as far out as the case says"
+    size = finished.measured(case.edge_radius + radius)
+    return f"{where}: micrometer over bit and bar\n{size}"
 
 
 def _callouts(axes: Axes, finished: Finished, outside: float, dot: float) -> None:
@@ -208,7 +227,7 @@ def _notes(finished: Finished) -> list[tuple[float, float, str]]:
         (*_at(bore, 48), f"bore {_bore_words(finished)}"),
         (
             *_at(start, 30),
-            f"bore before the cut {say(2 * start)}\ndepth of cut {say(case.cut.depth)}",
+            f"bore before the first pass {say(2 * start)}\n{_depth_words(finished)}",
         ),
         (*_at(middle, 10), f"chip gap {say(gap)} all round" if gap > 0 else "no room for chips"),
         (*_at(radius, -22), f"bar {say(2 * radius)}"),
@@ -229,6 +248,14 @@ def _notes(finished: Finished) -> list[tuple[float, float, str]]:
     return notes
 
 
+def _depth_words(finished: Finished) -> str:
+    """How deep the last planned pass cuts; without passes, the cut's own depth."""
+    depth = finished.last_pass.get("depth", inf)
+    if isfinite(depth):
+        return f"the last pass cuts {finished.say(depth * 1e-3)} deep"
+    return f"depth of cut {finished.say(finished.case.cut.depth)}"
+
+
 def _screw_words(finished: Finished, side: str) -> str:
     """How many screws of what size come in from a side."""
     sizes = [s.diameter for s in finished.case.cross_hole.set_screws if s.side == side]
@@ -244,9 +271,9 @@ def _bore_words(finished: Finished) -> str:
     """The bore with its limits, in the case's own units first."""
     bore = finished.case.work.bore
     if bore.lower == bore.upper:
-        return finished.say(bore.nominal)
+        return finished.measured(bore.nominal)
     typed = f"{short(bore.text, 36)}\n" if bore.text else ""
-    return f"{typed}{finished.say(bore.lower)} to\n{finished.say(bore.upper)}"
+    return f"{typed}{finished.measured(bore.lower)} to\n{finished.measured(bore.upper)}"
 
 
 def _hole_words(finished: Finished) -> str:

@@ -21,7 +21,15 @@ from .units import show
 
 THOU = 25.4
 """One thousandth of an inch, um."""
-CURVES = ("loop.csv", "lobes.csv", "nose.csv", "lead.csv", "history.csv", "bore.csv")
+CURVES = (
+    "loop.csv",
+    "lobes.csv",
+    "nose.csv",
+    "lead.csv",
+    "passes.csv",
+    "history.csv",
+    "bore.csv",
+)
 System = Literal["mm", "inch"]
 _INCH_WORDS = re.compile(r"\"|[^a-z](in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
 
@@ -74,6 +82,17 @@ class Finished:
         """A quantity in the case's own units, the other system in brackets."""
         return said(value, self.system, kind)
 
+    def measured(self, value: float) -> str:
+        """A size to be measured, in both systems to the last digit that a micrometer shows."""
+        metric, inch = show(value, "length", "mm"), show(value, "length", "inch")
+        return f"{metric} ({inch})" if self.system == "mm" else f"{inch} ({metric})"
+
+    @property
+    def last_pass(self) -> Mapping[str, float]:
+        """The last planned pass by column of `passes.csv`, in its units; empty if none is."""
+        table = self.curves.get("passes.csv", {})
+        return {name: float(column[-1]) for name, column in table.items()}
+
     def movement(self, value: float) -> str:
         """A movement in um, said in um and thou, the case's own first."""
         metric, inch = f"{three_digits(value)} um", f"{three_digits(value / THOU)} thou"
@@ -96,13 +115,21 @@ def three_digits(value: float) -> str:
 def said(value: float, system: System, kind: str = "length") -> str:
     """A quantity in one system of units, the other in brackets where it differs.
 
+    Inches that come of millimetres have three decimals, and below a tenth are thou.
+
     Examples
     --------
-    >>> said(0.03175, "inch"), said(0.03175, "mm"), said(2.0, "mm", "spindle speed")
-    ('1.250 in (31.75 mm)', '31.75 mm (1.250 in)', '120 rpm')
+    >>> said(0.03175, "inch"), said(0.38, "mm"), said(2.0, "mm", "spindle speed")
+    ('1.250 in (31.75 mm)', '380 mm (14.961 in)', '120 rpm')
+    >>> said(0.0002, "mm")
+    '0.2 mm (7.87 thou)'
     """
     own = show(value, kind, system)
     other = show(value, kind, "inch" if system == "mm" else "mm")
+    if kind == "length" and system == "mm":
+        inches = value / 0.0254
+        short_of = abs(inches) < 0.1
+        other = f"{three_digits(1e3 * inches)} thou" if short_of else f"{inches:.3f} in"
     return own if own == other else f"{own} ({other})"
 
 

@@ -17,7 +17,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 from .finished import Finished
-from .paper import FAINT, INK, QUIET, picture
+from .paper import FAINT, INK, QUIET, picture, plain_speeds, rpm_words
 
 _ABOVE: dict[str, Any] = {
     "loc": "lower left",
@@ -29,10 +29,12 @@ _ABOVE: dict[str, Any] = {
 }
 Columns = Mapping[str, NDArray[np.float64]]
 _UNITS = {
-    "mm": {"roughness": (1.0, "um"), "push": (1.0, "N")},
-    "inch": {"roughness": (1 / 0.0254, "millionths"), "push": (1 / 4.4482216, "lbf")},
+    "mm": {"ideal_peak_to_valley": (1.0, "um"), "push": (1.0, "N")},
+    "inch": {"ideal_peak_to_valley": (1 / 0.0254, "millionths"), "push": (1 / 4.4482216, "lbf")},
 }
 """What the tables' um and N are times, and called, in each system."""
+_LOOP_TITLE = "For the engineer: how the edge answers the cut"
+BARE = "without the edge's rubbing"
 BAND, SINGS = "#e2e2e2", "#f1f1f1"
 SEEN = 15.0
 """Waves per turn below which lobes are drawn one by one."""
@@ -51,7 +53,7 @@ def draw_loop(finished: Finished, path: Path) -> None:
         right = figure.add_axes((0.575, 0.13, 0.40, 0.62))
         _answers(left, table, finished)
         _path(right, table, finished)
-        figure.text(0.03, 0.945, "How the edge answers the cut", fontsize=18, weight="bold")
+        figure.text(0.03, 0.945, _LOOP_TITLE, fontsize=18, weight="bold")
         figure.text(0.03, 0.925, _loop_words(finished), fontsize=12.5, va="top", linespacing=1.4)
 
 
@@ -63,7 +65,7 @@ def _answers(axes: Axes, table: Columns, finished: Finished) -> None:
     shown = (f >= sung / 4 if sung else f > 20.0) & (f <= top)
     for name, style, words in (
         ("still", (0, (2, 1.5)), "standing still"),
-        ("turning", "-", f"turning at {finished.case.spindle_speed * 60:.3g} rpm"),
+        ("turning", "-", f"turning at {rpm_words(finished.case.spindle_speed)}"),
     ):
         size = np.hypot(table[f"{name}_real"], table[f"{name}_imaginary"])
         axes.plot(f[shown], size[shown], ls=style, color=INK, lw=2.2, label=words)
@@ -95,16 +97,16 @@ def _path(axes: Axes, table: Columns, finished: Finished) -> None:
     margin = finished.summary.get("chatter", {}).get("gain_margin", {}).get("likely", "none")
     for name, style, width, words in (
         ("loop", "-", 2.4, "this cut"),
-        ("loop_without_rubbing", (0, (2, 1.5)), 1.8, "sharp edge"),
+        ("loop_without_rubbing", (0, (2, 1.5)), 1.8, BARE),
         ("just_singing", (0, (7, 2, 2, 2)), 1.4, f"{_two(margin)} times as hard"),
     ):
-        # A cut far past its limit runs off the sheet, and all the more so with a sharp edge.
+        # A cut far past its limit runs off the sheet, and all the more so without rubbing.
         hopeless = name == "loop_without_rubbing" and isinstance(margin, float) and margin < 0.25
         if paths[name][0].size and not hopeless:
             axes.plot(*paths[name], ls=style, lw=width, color=INK, label=words)
     axes.set_aspect("equal", adjustable="box")
-    axes.set_xlabel("in step with the mark")
-    axes.set_ylabel("out of step with it")
+    axes.set_xlabel("as the chip thickens the edge digs in (-) or gives way (+)")
+    axes.set_ylabel("the same a quarter wave later (-) or sooner (+)")
     axes.legend(**_ABOVE)
     bottom: dict[str, Any] = {"transform": axes.transAxes, "fontsize": 13, "weight": "bold"}
     axes.text(0.02, 0.02, "sings", ha="left", **bottom)
@@ -120,10 +122,10 @@ def _known(table: Columns, name: str) -> tuple[NDArray[np.float64], NDArray[np.f
 
 def _loop_words(finished: Finished) -> str:
     return (
-        "Left: a push that beats at a mode's pitch moves the edge most; turning, the bar hears "
-        "each pitch a little up and a little down.\n"
-        "Right: what becomes of the last turn's mark, pitch by pitch. Left of the heavy line it "
-        "comes back larger than it was, and the bar sings.\n"
+        "Left: a push that beats at a mode's pitch moves the edge most. Turning lowers the "
+        "margin: it feeds the big tangential force into the movement along the bit.\n"
+        "Right: how far the edge moves, pitch by pitch, for each ripple left by the last turn. "
+        "Left of the heavy line each turn's ripple is larger than the last, and the bar sings.\n"
         f"{_margin_words(finished)}"
     )
 
@@ -136,7 +138,7 @@ def draw_lobes(finished: Finished, path: Path) -> None:
     table = finished.curves["lobes.csv"]
     speed = table["speed"]
     with picture(path, 1600, 900) as figure:
-        axes = figure.add_axes((0.075, 0.17, 0.90, 0.57))
+        axes = figure.add_axes((0.075, 0.17, 0.875, 0.57))
         axes.set_xscale("log")
         axes.set_xlim(speed[0], speed[-1])
         low, likely, high = (table[f"margin_floor{end}"] for end in ("_low", "", "_high"))
@@ -169,22 +171,15 @@ def draw_lobes(finished: Finished, path: Path) -> None:
 
 
 def _lines(axes: Axes, table: Columns) -> None:
-    """Likely margin at the worst phase, at the speed's own where lobes stand, and sharp."""
+    """Likely margin at the worst phase, with rubbing and without, and lobe by lobe where seen."""
     speed = table["speed"]
     for name, style, width, words in (
-        ("margin_floor", "-", 2.6, "likely, whatever the phase"),
-        ("margin_floor_without_rubbing", (0, (2, 1.5)), 1.8, "the same with a sharp edge"),
+        ("margin_floor", "-", 2.6, "likely"),
+        ("margin_floor_without_rubbing", (0, (2, 1.5)), 1.8, f"likely, {BARE}"),
     ):
         axes.plot(speed, _held(table[name]), ls=style, lw=width, color=INK, label=words)
     margin, waves = _held(table["margin"]), table["waves_per_turn"]
     seen = np.isfinite(waves) & (waves < SEEN)
-    above = _best_near(table)
-    low = np.flatnonzero(above < 1.1)
-    stands = (np.arange(speed.size) > (low[-1] if low.size else -1)) & ~seen
-    if stands.sum() > 8:
-        top = np.where(stands, above * _held(table["margin_floor"]), np.nan)
-        words = "lobes too fine to aim at reach here"
-        axes.plot(speed, top, color=QUIET, lw=1.4, ls=(0, (7, 2, 2, 2)), label=words)
     if seen.any():
         own = np.where(seen, margin, np.nan)
         axes.plot(speed, own, color=INK, lw=1.2, label="likely, at this very speed")
@@ -202,28 +197,29 @@ def _best_near(table: Columns) -> NDArray[np.float64]:
 
 
 def _lathe_speeds(axes: Axes, finished: Finished) -> None:
-    """Hair lines at the lathe's speeds, a heavy one at the cut's; ticks where they have room."""
+    """Hair lines at the lathe's speeds, named where they have room; a heavy one at the cut's."""
     now = finished.case.spindle_speed * 60
-    speeds = sorted({now, *(speed * 60 for speed in finished.case.lathe.speeds)})
+    speeds = sorted(speed * 60 for speed in finished.case.lathe.speeds)
     for speed in speeds:
         axes.axvline(speed, color=FAINT, lw=1.0, zorder=1)
     axes.axvline(now, color=INK, lw=1.6, zorder=2)
     low, high = np.log10(axes.get_xlim())
     kept: list[float] = []
-    for speed in [now, *speeds]:
-        places = [(np.log10(speed / other)) / (high - low) * 1440 for other in kept]
+    for speed in speeds or plain_speeds(*axes.get_xlim()):
+        places = [(np.log10(speed / other)) / (high - low) * 1400 for other in kept]
         if all(abs(place) > 58 for place in places):
             kept.append(speed)
-    axes.xaxis.set_major_locator(FixedLocator(sorted(kept)))
+    axes.xaxis.set_major_locator(FixedLocator(kept))
     axes.xaxis.set_minor_locator(NullLocator())
-    axes.set_xticks(sorted(kept), [f"{speed:.3g}" for speed in sorted(kept)])
+    axes.set_xticks(kept, [f"{speed:.4g}" for speed in kept])
     place = (np.log10(now) - low) / (high - low)
+    words = rpm_words(finished.case.spindle_speed)
     axes.text(
         now,
         0.985,
-        " this cut " if place < 0.9 else "this cut ",
+        f" this cut, {words} " if place < 0.85 else f"this cut, {words} ",
         transform=axes.get_xaxis_transform(),
-        ha="left" if place < 0.9 else "right",
+        ha="left" if place < 0.85 else "right",
         va="top",
         fontsize=12,
         weight="bold",
@@ -261,8 +257,8 @@ def _lobe_words(finished: Finished) -> str:
     above = float(_best_near(table)[now])
     fit = f"At this cut about {_two_digits(waves)} waves fit round the bore"
     rubbing = (
-        "A slower speed helps only as far as the bit's flank rubs, which a sharp edge does not: "
-        "believe the dotted line until it has been tried."
+        "A slower speed helps only as far as the edge rubs: the truth lies between the two lines; "
+        "a fresh edge starts at the dotted one."
     )
     if waves * float(case.bar.damping_ratio) > 1.0 or above < 1.15:
         tuned = f"{fit}, so the lobes have run together: speed will not tune it out."
@@ -287,8 +283,9 @@ def draw_nose(finished: Finished, path: Path) -> None:
     nose, lead = finished.curves["nose.csv"], finished.curves["lead.csv"]
     with picture(path, 1600, 1000) as figure:
         units = _UNITS[finished.system]
+        finish = units["ideal_peak_to_valley"][1]
         rows = [
-            (0.60, 0.20, "roughness", f"ideal finish, {units['roughness'][1]}"),
+            (0.60, 0.20, "ideal_peak_to_valley", f"ideal finish,\npeak to valley, {finish}"),
             (0.365, 0.20, "push", f"push along the bit, {units['push'][1]}"),
             (0.10, 0.23, "margin", "gain margin (1 sings)"),
         ]
@@ -299,7 +296,7 @@ def draw_nose(finished: Finished, path: Path) -> None:
             axes.yaxis.set_label_coords(-0.095, 0.5)
             _radii(axes, nose, finished, labelled=place == 2)
         for place, (bottom, height, name, _) in enumerate(rows[1:]):
-            axes = figure.add_axes((0.665, bottom, 0.31, height))
+            axes = figure.add_axes((0.665, bottom, 0.275, height))
             _lead_row(axes, lead, name, finished)
             axes.tick_params(labelbottom=place == 1)
             if place == 1:
@@ -320,7 +317,7 @@ def _nose_row(axes: Axes, table: Columns, name: str, finished: Finished) -> None
     axes.set_xscale("log")
     axes.set_xlim(table["nose_radius"][0], table["nose_radius"][-1])
     _edge_row(axes, table, table["nose_radius"], name, finished)
-    if name == "roughness":
+    if name == "ideal_peak_to_valley":
         axes.set_yscale("log")
         _plain(axes, y_only=True)
     now = finished.case.bit.nose_radius * 1e3
@@ -350,7 +347,7 @@ def _edge_row(
     axes.fill_between(x, _held(low), _held(high), facecolor=BAND, lw=0.0, label="the guesses")
     axes.plot(x, _held(likely), color=INK, lw=2.4, label="likely")
     bare = _held(table["margin_likely_without_rubbing"])
-    axes.plot(x, bare, color=INK, lw=1.8, ls=(0, (2, 1.5)), label="with a sharp edge")
+    axes.plot(x, bare, color=INK, lw=1.8, ls=(0, (2, 1.5)), label=f"likely, {BARE}")
 
 
 def _radii(axes: Axes, table: Columns, finished: Finished, *, labelled: bool) -> None:
@@ -389,8 +386,8 @@ def _nose_trade(finished: Finished) -> str:
     push = [_at(radii, table["push"], r) for r in (nose, 2 * nose)]
     bare = [_at(radii, table["margin_likely_without_rubbing"], r) for r in (nose, 2 * nose)]
     return (
-        f"Twice this nose radius: half the ideal roughness, {push[1] / push[0]:.2g} times the "
-        f"push, and with a sharp edge {bare[1] / bare[0]:.2g} times the margin."
+        f"Twice this nose radius: half the ideal peak to valley, {push[1] / push[0]:.2g} times "
+        f"the push, and {BARE} {bare[1] / bare[0]:.2g} times the margin."
     )
 
 
@@ -408,8 +405,8 @@ def _lead_words(finished: Finished) -> str:
         )
     return (
         f"And the side of the edge, at this nose: leaned\nfrom {own:.0f} to {steep:.0f} degrees "
-        f"it pushes {push[1] / push[0]:.2g} times as hard\nalong the bit, and with a sharp edge "
-        f"the margin\nis {bare[1] / bare[0]:.2g} times what it was."
+        f"it pushes {push[1] / push[0]:.2g} times as hard\nalong the bit, and {BARE}\nthe margin "
+        f"is {bare[1] / bare[0]:.2g} times what it was."
     )
 
 
@@ -436,9 +433,9 @@ def _margin_scale(axes: Axes, curves: list[NDArray[np.float64]]) -> None:
     for word, up, align in (("quiet", 4, "bottom"), ("sings", -4, "top")):
         axes.annotate(
             word,
-            (0.006, 1.0),
+            (1.0, 1.0),
             xycoords=("axes fraction", "data"),
-            xytext=(0, up),
+            xytext=(5, up),
             textcoords="offset points",
             va=align,
             fontsize=11,

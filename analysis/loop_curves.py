@@ -241,7 +241,7 @@ _MARGINS = {
     "margin_high": "-",
     "margin_likely_without_rubbing": "-",
 }
-_NOSE = {"nose_radius": "mm", "roughness": "um", **_MARGINS}
+_NOSE = {"nose_radius": "mm", "ideal_peak_to_valley": "um", **_MARGINS}
 _LEAD = {"lead_angle": "deg", **_MARGINS}
 
 Table = tuple[dict[str, str], list[list[float | str]]]

@@ -167,9 +167,33 @@ def short(text: str, longest: int) -> str:
     return line if len(line) <= longest else line[: longest - 3] + "..."
 
 
+def rpm_words(speed: float) -> str:
+    """A spindle speed given in Hz, in turns a minute without false digits.
+
+    Examples
+    --------
+    >>> rpm_words(1.4469), rpm_words(0.1234)
+    ('87 rpm', '7.4 rpm')
+    """
+    rpm = 60 * speed
+    return f"{rpm:.0f} rpm" if rpm >= 10 else f"{rpm:.2g} rpm"
+
+
+def pitch_words(frequency: float) -> str:
+    """A frequency in Hz of at most three digits below a kilohertz.
+
+    Examples
+    --------
+    >>> pitch_words(297.06), pitch_words(1085.8), pitch_words(24.0)
+    ('297 Hz', '1086 Hz', '24 Hz')
+    """
+    return f"{frequency:.3g} Hz" if frequency < 999.5 else f"{frequency:.0f} Hz"
+
+
 def text_width(text: str, points: float) -> float:
-    """Room that a text takes, dots, a little on the wide side."""
-    return len(text) * points * 0.62 * DOTS_PER_INCH / 72 + 12
+    """Room that the longest line of a text takes, dots, a little on the wide side."""
+    longest = max(len(line) for line in text.split("\n"))
+    return longest * points * 0.62 * DOTS_PER_INCH / 72 + 12
 
 
 def fits_between(start: float, end: float, text: str, *, dot: float, points: float = 12) -> bool:
@@ -216,6 +240,19 @@ def nice_step(value: float, steps: Sequence[float] = (1.0, 2.0, 5.0)) -> float:
     """
     power = 10.0 ** np.floor(np.log10(value))
     return float(power * max(step for step in steps if step * power <= value * (1 + 1e-12)))
+
+
+def plain_speeds(low: float, high: float) -> list[float]:
+    """Plain numbers between two spindle speeds, for the scale of a lathe that names none.
+
+    Examples
+    --------
+    >>> plain_speeds(75.0, 192.0)
+    [100.0, 150.0]
+    """
+    steps = (1.0, 1.5, 2.0, 3.0, 5.0, 7.0)
+    found = [step * 10.0**power for power in range(-2, 6) for step in steps]
+    return [speed for speed in found if low <= speed <= high]
 
 
 def sweep_parts(folder: Path) -> None:

@@ -14,7 +14,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from .paper import FAINT, INK, QUIET, picture, short, whole_sheet
+from .paper import FAINT, INK, QUIET, picture, rpm_words, short, whole_sheet
 from .units import show
 
 LEAST, MOST = 0.03, 100.0
@@ -98,8 +98,7 @@ def _speed(axes: Axes, top: float, row: Mapping[str, Any], marks: str) -> None:
     middle = top + ROW / 2
     axes.plot([40, WIDTH - 40], [top, top], color=FAINT, lw=0.8)
     surface = show(row["surface_speed_m_per_s"], "surface speed")
-    rpm = row["spindle_rpm"]
-    name = f"{rpm:.3g} rpm" if rpm < 100 else f"{rpm:.0f} rpm"
+    name = rpm_words(row["spindle_rpm"] / 60)
     axes.text(40, middle - 12, name, fontsize=15, weight="bold", va="center")
     axes.text(40, middle + 15, surface, fontsize=11.5, va="center", color=QUIET)
     axes.text(CELL[0] - 14, middle, marks, fontsize=11.5, va="center", ha="right")
@@ -157,7 +156,7 @@ def _key(axes: Axes, top: float) -> None:
     y = top + 70
     for x, solid, text in (
         (40, True, "with the rubbing of a slow edge, low to high, likely at the diamond"),
-        (800, False, "without it: a fresh, well relieved edge"),
+        (800, False, "without the edge's rubbing, as a fresh edge starts"),
     ):
         axes.add_patch(
             Rectangle((x, y - 7), 60, 14, facecolor="#6b6b6b" if solid else "white", edgecolor=INK)
@@ -167,8 +166,8 @@ def _key(axes: Axes, top: float) -> None:
     axes.text(
         40,
         y + 36,
-        "A margin of 2 stands twice the slope of this cut's force; untested it is known to a "
-        "factor of four, ratios between speeds far better.",
+        "A margin of 2: it could cut twice as hard before it sings. Untested, a margin is known "
+        "to a factor of four; ratios between speeds are known far better.",
         fontsize=12,
         va="center",
         color=QUIET,

@@ -142,15 +142,16 @@ def test_give_names_every_part_with_its_share(tmp_path: Path, figures: list[Figu
     for said in ("bar", "62 %", "work side", "30 %", "8.0 %", "under 0.1 %"):
         assert said in words
     assert "20.0 um (0.787 thou) under 95 N (21.4 lbf)" in words
+    assert "by this push alone" in words
 
 
 def test_end_view_gives_the_micrometer_reading(tmp_path: Path, figures: list[Figure]) -> None:
     words = words_of(read_finished(write_folder(tmp_path / "run")), "end_view.png", figures)
     # Bore = 2 x reading - bar diameter: (50 + 32)/2.
-    assert "micrometer over bit and bar: 41 mm" in words
+    assert "edge at the nominal bore: micrometer over bit and bar\n41 mm (1.6142 in)" in words
     # Half of 49 less half of 32.
     assert "chip gap 8.5 mm" in words
-    assert "its middle\n5 mm (0.1969 in) to the trailing side" in words
+    assert "its middle\n5 mm (0.197 in) to the trailing side" in words
 
 
 def test_picture_that_cannot_be_written_says_so_and_leaves_nothing(tmp_path: Path) -> None:
