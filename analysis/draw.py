@@ -326,7 +326,7 @@ def _length_rows(finished: Finished, metre: float) -> list[Row]:
     if case.work.length:
         travel = (
             f"room the work sweeps {say(2 * case.work.length)}\n"
-            f"(carriage travels {say(case.work.length)})"
+            f"carriage travels {say(case.work.length)}"
         )
         rows.append(((bit - case.work.length, bit + case.work.length, travel),))
     else:

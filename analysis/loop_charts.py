@@ -124,7 +124,7 @@ def _loop_words(finished: Finished) -> str:
     return (
         "Left: a push that beats at a mode's pitch moves the edge most. Turning lowers the "
         "margin: it feeds the big tangential force into the movement along the bit.\n"
-        "Right: how far the edge moves, pitch by pitch, for each ripple left by the last turn. "
+        "Right: how far the edge moves, pitch by pitch, for each ripple of the chip. "
         "Left of the heavy line each turn's ripple is larger than the last, and the bar sings.\n"
         f"{_margin_words(finished)}"
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 from typing import Any
@@ -152,6 +153,37 @@ def test_end_view_gives_the_micrometer_reading(tmp_path: Path, figures: list[Fig
     # Half of 49 less half of 32.
     assert "chip gap 8.5 mm" in words
     assert "its middle\n5 mm (0.197 in) to the trailing side" in words
+
+
+def test_end_view_sets_what_the_last_pass_needs(tmp_path: Path, figures: list[Figure]) -> None:
+    finished = read_finished(write_folder(tmp_path / "run"))
+    table = {"micrometer_reading": np.array([40.9, 41.009]), "depth": np.array([0.1, 0.105])}
+    planned = replace(finished, curves={"passes.csv": table})
+    words = words_of(planned, "end_view.png", figures)
+    # 41.009 mm / 25.4 = 1.61453 in; 0.105 mm / 0.0254 = 4.13 thou.
+    assert "last pass: micrometer over bit and bar\n41.009 mm (1.6145 in), see Passes" in words
+    assert "the last pass cuts 0.105 mm (4.13 thou) deep" in words
+
+
+def test_speed_to_avoid_leads_with_its_reason(tmp_path: Path, figures: list[Figure]) -> None:
+    finished = read_finished(write_folder(tmp_path / "run"))
+    speed = {"verdict": "avoid", "reason": "bull gear (132 Hz) lies near the 100 Hz mode."}
+    judged = replace(finished, summary={**finished.summary, "speed": speed})
+    words = words_of(judged, SPEED, figures)
+    assert "Bull gear (132 Hz) lies near the 100 Hz mode.\nFirst bending mode" in words
+    assert "nowhere near" not in words
+
+
+def test_formula_of_two_supports_is_not_drawn_beside_a_steady(
+    tmp_path: Path, figures: list[Figure]
+) -> None:
+    others = "tail: {kind: live centre}, others: [{kind: steady, position: 400 mm}]}"
+    text = METRIC.replace("tail: {kind: live centre}}", others)
+    words = words_of(
+        read_finished(write_folder(tmp_path / "run", text)), "deflection.png", figures
+    )
+    assert "by hand formula" not in words
+    assert "the bar alone on its supports" in words
 
 
 def test_picture_that_cannot_be_written_says_so_and_leaves_nothing(tmp_path: Path) -> None:
