@@ -298,10 +298,11 @@ class Corner:
 def corners(case: Case) -> dict[End, Corner]:
     """The structure of the loop at the low, likely and high end of what was guessed."""
     factored = factorised(beam_model(case, averaged=True))
-    return {end: _corner(case, factored, end) for end in ENDS}
+    return {end: corner_at(case, factored, end) for end in ENDS}
 
 
-def _corner(case: Case, factored: Factored, end: End) -> Corner:
+def corner_at(case: Case, factored: Factored, end: End) -> Corner:
+    """One corner, from a bar factorised alike in its two planes."""
     moved, held = (case, factored) if end == "likely" else held_at(case, factored, end)
     held = held.held_by(*(_alike(hold) for hold in held.model.holds))
     modes = undamped_modes(held, count=MODE_COUNT, counted=False)
@@ -519,7 +520,7 @@ def solve_chatter(case: Case, found: Mapping[End, Corner] | None = None) -> Chat
     frequency = onsets["likely"].frequency
     if margin["likely"] == inf:
         frequency = bare.frequency
-    verdict, reason = _judged(margin, bare.gain_margin)
+    verdict, reason = margin_verdict(margin, bare.gain_margin)
     return Chatter(
         margin=margin,
         still=onset(replace(likely, turning=False).loop()).gain_margin,
@@ -535,8 +536,8 @@ def solve_chatter(case: Case, found: Mapping[End, Corner] | None = None) -> Chat
     )
 
 
-def _judged(margin: Mapping[End, float], bare: float) -> tuple[Verdict, str]:
-    """Give the verdict and the reason for it."""
+def margin_verdict(margin: Mapping[End, float], bare: float) -> tuple[Verdict, str]:
+    """Verdict on a band of margins, and the reason for it; `bare` is without process damping."""
     if margin["low"] >= 1.0:
         return "good", "it stays quiet even at the pessimistic end of what was guessed"
     if margin["likely"] < 1.0:

@@ -8,13 +8,16 @@ import signal
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
 from barwright.analysis import errors
 
 from . import console
+
+if TYPE_CHECKING:
+    from barwright.analysis.material import BarMaterial
 
 OK, OUTSIDE, WRONG, UNSOLVED = 0, 1, 2, 3
 BUG, CANNOT_CREATE, CANNOT_WRITE, INTERRUPTED, TERMINATED = 70, 73, 74, 130, 143
@@ -45,6 +48,14 @@ class ModelName(StrEnum):
 
     BEAM = "beam"
     SOLID = "solid"
+
+
+class SupportChoice(StrEnum):
+    """How the bar is driven."""
+
+    CHUCK = "chuck"
+    COLLET = "collet"
+    CENTRES = "centres"
 
 
 @app.command()
@@ -156,6 +167,105 @@ def speeds(
             speed_table.details(choice)
     console.note(f"written: {target}{os.sep}")
     raise typer.Exit(OUTSIDE if choice.asked.verdict == "avoid" else OK)
+
+
+@app.command()
+def compare(
+    case: CaseArgument,
+    support: Annotated[
+        list[SupportChoice] | None, typer.Option(help="How the bar is driven; may be repeated.")
+    ] = None,
+    material: Annotated[
+        list[str] | None, typer.Option(help="A material of the table; may be repeated.")
+    ] = None,
+    diameter: Annotated[
+        list[str] | None, typer.Option(help="Of the bar, such as '1 in'; may be repeated.")
+    ] = None,
+    span: Annotated[
+        list[str] | None,
+        typer.Option(help="On the case's own support, such as '380 mm'; may be repeated."),
+    ] = None,
+    projection: Annotated[
+        list[str] | None, typer.Option(help="Of the bit, such as '6 mm'; may be repeated.")
+    ] = None,
+    out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Put every combination of support, steel and sizes side by side, best first, and say why.
+
+    Left out: chuck and centres, in the case's own steel, mild steel and 4140. All on the same
+    carriage travel. Exit status 1 where no combination meets every limit.
+    """
+    from barwright.analysis.casefile import read_case_file
+
+    case_file = read_case_file(case)
+    lengths = {"--diameter": diameter, "--span": span, "--projection": projection}
+    diameters, spans, projections = (_lengths(name, texts) for name, texts in lengths.items())
+    metals = [_metal(name) for name in material or ()]
+    from barwright.analysis.compare import compare as side_by_side
+    from barwright.analysis.compare_record import comparison_summary, write_comparison
+    from barwright.analysis.finished import own_system
+    from barwright.analysis.swap import folder_name, new_results
+
+    from . import compare_table
+
+    own = own_system(case_file)
+    found = side_by_side(
+        case_file.case,
+        supports=[one.value for one in support or ()],
+        materials=metals,
+        diameters=diameters,
+        spans=spans,
+        projections=projections,
+        inch=own == "inch",
+        processes=min(2, os.cpu_count() or 1),
+    )
+    target = out / f"{folder_name(case.stem)}-compare"
+    plain_data = comparison_summary(case_file, found)
+    with new_results(target) as fresh:
+        write_comparison(fresh, case_file, found)
+        from barwright.analysis.compare_picture import draw_comparison
+
+        draw_comparison(plain_data, fresh / "compare.png", own)
+    if as_json:
+        _print_json(plain_data)
+    else:
+        compare_table.answer(found, own)
+        if not quiet:
+            compare_table.details(found, own)
+    console.note(f"written: {target}{os.sep}")
+    raise typer.Exit(OK if found.any_ok else OUTSIDE)
+
+
+def _lengths(name: str, texts: list[str] | None) -> list[float]:
+    """Lengths as the shop says them, each above nothing."""
+    from barwright.analysis.units import UnitError, parse_quantity
+
+    found = []
+    for text in texts or ():
+        try:
+            found.append(float(parse_quantity(text, "length")))
+        except UnitError as error:
+            raise typer.BadParameter(str(error), param_hint=name) from None
+        if found[-1] <= 0:
+            message = f"{text} is not above 0"
+            raise typer.BadParameter(message, param_hint=name)
+    return found
+
+
+def _metal(name: str) -> BarMaterial:
+    """A material of the table by any of its names."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from barwright.analysis.material import BarMaterialChoice
+
+    try:
+        metal: BarMaterial = TypeAdapter(BarMaterialChoice).validate_python(name)
+    except ValidationError as error:
+        message = error.errors()[0]["msg"]
+        raise typer.BadParameter(message, param_hint="--material") from None
+    return metal
 
 
 @app.command()

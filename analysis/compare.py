@@ -1,0 +1,596 @@
+"""A comparison: every combination of support, steel, diameter, span and bit side by side.
+
+Each variant is solved as `run` solves it on the beam; the band of a result is what was guessed
+about supports, work side and force at its soft and at its stiff end. Ratios between two variants
+are worth far more than either number, for most of what is guessed is the same in both.
+
+Three questions are answered outright. *Chuck or centres*: the jaws stop the bar tilting and save
+the length of the dog; how much that buys hangs on their tilt stiffness against 3EI/L of the bar,
+so the tilt stiffness at which the answer flips is looked for. *4140 or mild steel*: the stiffness
+is the same within the scatter of the data books, the yield is not. *What buys most*: one change
+at a time, of what a shop can change.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from math import inf, sqrt
+from multiprocessing import get_context
+
+from .beam import beam_model
+from .case import Case, conflicts
+from .chatter import corner_at, edge_of
+from .choice import Choice, SupportName, support_name, varied
+from .entry import Entry
+from .errors import ModelError
+from .judge import Band, Finding
+from .material import BarMaterial, bar_materials
+from .model import Factored, factorised
+from .units import Estimate, show
+from .variant import Variant, evaluated, floors, loop_compliances, set_up_name
+
+TIE = 0.03
+"""Variants nearer than this in margin, and then in size, are not told apart."""
+WORTH = 1.15
+"""A chuck that gains less over centres is not worth its dialling in (common practice)."""
+LIKELY_STEELS = ("mild steel hot rolled", "4140 prehard")
+STEELS = (
+    "mild steel hot rolled",
+    "mild steel cold drawn",
+    "4140 annealed",
+    "4140 prehard",
+    "4140 quenched and tempered",
+)
+SOFTEST_TILT, FIRMEST_TILT = 10.0, 1e8
+"""N m/rad, between which the tilt stiffness of a chuck is looked for."""
+WORTH_A_PROCESS = 24
+"""Variants from which a second process pays for its start."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A combination that cannot be built, and why."""
+
+    name: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupportAnswer:
+    """Chuck or centres, on the same travel.
+
+    Attributes
+    ----------
+    gripping : chuck, or the collet the case has
+    stiffness, margin : chuck over centres, over what was guessed of the jaws' tilt stiffness
+    tilt : N m/rad, of the jaws as the case has or guesses it
+    even : N m/rad at which both are as stiff; 0 if the chuck is at any, inf if at none
+    worth : N m/rad from which the chuck gains 15 % in stiffness or margin and loses in neither:
+        here the answer flips; 0 and inf as above
+    chosen : what to take
+    """
+
+    gripping: SupportName
+    stiffness: Band
+    margin: Band
+    tilt: float
+    even: float
+    worth: float
+    chosen: SupportName
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SteelRow:
+    """One steel against hot rolled mild steel in the case's own set-up, as ratios.
+
+    Attributes
+    ----------
+    stiffness, first_mode, margin : over those of mild steel
+    yields : Pa
+    yield_ratio : yield over that of mild steel: of the bar at its hole, and of the threads of
+        its set screws
+    """
+
+    material: BarMaterial
+    stiffness: float
+    first_mode: float
+    margin: float
+    yields: float
+    yield_ratio: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change to the case as given, and what it buys.
+
+    Attributes
+    ----------
+    what : in shop words
+    margin, stiffness : times those of the case as given
+    ok : whether every limit is met after it
+    """
+
+    what: str
+    margin: float
+    stiffness: float
+    ok: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Comparison:
+    """Everything side by side, best first, and the questions answered."""
+
+    case: Case
+    rows: tuple[Variant, ...]
+    refused: tuple[Refused, ...]
+    support: SupportAnswer | None
+    steel: tuple[SteelRow, ...]
+    changes: tuple[Change, ...]
+    barred: tuple[Refused, ...] = ()
+
+    @property
+    def any_ok(self) -> bool:
+        """Whether some variant meets every limit."""
+        return any(row.ok for row in self.rows)
+
+
+# --- the table -------------------------------------------------------------------------------
+
+
+def compare(
+    case: Case,
+    *,
+    supports: Sequence[SupportName] = (),
+    materials: Sequence[BarMaterial] = (),
+    diameters: Sequence[float] = (),
+    spans: Sequence[float] = (),
+    projections: Sequence[float] = (),
+    inch: bool = False,
+    processes: int = 1,
+) -> Comparison:
+    """Every combination of what is given, ranked, and the questions answered.
+
+    Parameters
+    ----------
+    supports, materials, diameters, spans, projections : what to try, SI; left out: the case's
+        own. If all are left out: chuck and centres, in its own steel, mild steel and 4140. A
+        span is that on the case's own support
+    inch : whether a step up is 1/8 in and 1 in, or 3 mm and 25 mm
+    processes : how many to share a long table among
+    """
+    if not any((supports, materials, diameters, spans, projections)):
+        supports, materials = _usual(case)
+    kept, refused = _sorted_out(case, _choices(supports, materials, diameters, spans, projections))
+    found = _all_evaluated(kept, processes)
+    rows = [one for one in found if isinstance(one, Variant)]
+    given = next((row for row in rows if row.own), None) or evaluated(case, own=True)
+    changes, barred = _changes(given, inch=inch)
+    return Comparison(
+        case=case,
+        rows=ranked(rows),
+        refused=(*refused, *(one for one in found if isinstance(one, Refused))),
+        support=support_answer(case),
+        steel=steel_answer(given),
+        changes=changes,
+        barred=barred,
+    )
+
+
+def _usual(case: Case) -> tuple[tuple[SupportName, ...], tuple[BarMaterial, ...]]:
+    """Both supports, and the case's own steel beside mild steel and 4140."""
+    own = support_name(case)
+    other: SupportName = "chuck" if own == "centres" else "centres"
+    steels = [case.bar.material, *(bar_materials()[name] for name in LIKELY_STEELS)]
+    return (own, other), tuple({steel.name: steel for steel in reversed(steels)}.values())
+
+
+def _choices(
+    supports: Sequence[SupportName],
+    materials: Sequence[BarMaterial],
+    diameters: Sequence[float],
+    spans: Sequence[float],
+    projections: Sequence[float],
+) -> Iterable[Choice]:
+    for support, material in product(supports or (None,), materials or (None,)):
+        for diameter, span, projection in product(
+            diameters or (None,), spans or (None,), projections or (None,)
+        ):
+            yield Choice(
+                support=support,
+                material=material,
+                diameter=diameter,
+                span=span,
+                projection=projection,
+            )
+
+
+def _sorted_out(
+    case: Case, choices: Iterable[Choice]
+) -> tuple[list[tuple[Case, bool]], list[Refused]]:
+    """Cases that can be built, each once, with whether it is the one given; and the others."""
+    kept: list[tuple[Case, bool]] = []
+    refused = []
+    for choice in choices:
+        made = varied(case, choice)
+        wrong = conflicts(made)
+        if wrong:
+            refused.append(Refused(set_up_name(made), wrong[0].message))
+        elif all(made != other for other, _ in kept):
+            kept.append((made, made == case))
+    return kept, refused
+
+
+def _tried(case: Case) -> Variant | str:
+    try:
+        return evaluated(case)
+    except ModelError as error:
+        return str(error)
+
+
+def _as_stiff(case: Case) -> tuple[object, ...]:
+    """All that a variant's answer hangs on: steels that differ in strength alone give one."""
+    metal, bar = case.bar.material, case.bar
+    sizes = (bar.diameter, bar.span, case.cross_hole.position, case.projection)
+    return (support_name(case), *sizes, metal.elastic_modulus, metal.poisson, metal.density)
+
+
+def _all_evaluated(kept: list[tuple[Case, bool]], processes: int) -> list[Variant | Refused]:
+    """Answers in the order asked; each set-up is solved once whatever the state of its steel."""
+    distinct = {_as_stiff(case): case for case, _ in kept}
+    if processes < 2 or len(distinct) < WORTH_A_PROCESS:
+        solved = [_tried(case) for case in distinct.values()]
+    else:
+        with get_context("spawn").Pool(processes) as pool:
+            solved = pool.map(_tried, distinct.values(), chunksize=4)
+    answers = dict(zip(distinct, solved, strict=True))
+    found: list[Variant | Refused] = []
+    for case, own in kept:
+        answer = answers[_as_stiff(case)]
+        if isinstance(answer, str):
+            found.append(Refused(set_up_name(case), answer))
+        else:
+            found.append(replace(answer, case=case, own=own))
+    return found
+
+
+# --- ranking ---------------------------------------------------------------------------------
+
+
+def ranked(rows: Iterable[Variant]) -> tuple[Variant, ...]:
+    """Best first: within limits, then by likely margin, then size error, then weight.
+
+    Those within 3 % of the best of them in margin are held level, and ranked by size error; those
+    level in that too share a rank, the lightest first.
+    """
+    placed: list[Variant] = []
+    every = list(rows)
+    for wanted in (True, False):
+        alike = [row for row in every if row.ok is wanted]
+        for level in _levels(alike, lambda row: 1 / max(row.margin, 1e-300)):
+            for tied in _levels(level, lambda row: row.size_error.likely):
+                rank = len(placed) + 1
+                for row in sorted(tied, key=lambda row: row.weight):
+                    placed.append(replace(row, rank=rank, tied=len(tied) > 1))
+    return tuple(replace(row, reason=_reason(row, placed)) for row in placed)
+
+
+def _levels(rows: list[Variant], size: Callable[[Variant], float]) -> list[list[Variant]]:
+    """Rows in rising order of a size, in groups within 3 % of the first of each."""
+    levels: list[list[Variant]] = []
+    for row in sorted(rows, key=size):
+        if levels and size(row) <= size(levels[-1][0]) * (1 + TIE):
+            levels[-1].append(row)
+        else:
+            levels.append([row])
+    return levels
+
+
+def _reason(row: Variant, placed: list[Variant]) -> str:
+    """Why a row stands where it stands, in one sentence."""
+    if not row.ok:
+        return "; ".join(_missed(finding) for finding in row.findings if not finding.ok)
+    best = placed[0]
+    leader = next(other for other in placed if other.rank == row.rank)
+    if row is not leader:
+        return f"not told apart from the one above within 3 %: {_beside(row, leader)}"
+    if row is best:
+        after = next((other for other in placed if other.ok and other.rank > 1), None)
+        if after is None:
+            return "within every limit, and nothing here is better"
+        times = ratio(row.margin, after.margin)
+        if times < 1 + TIE:
+            return "within the limits, level with the next in gain margin and nearer to size"
+        return f"the most gain margin within the limits, {times:.2g} times the next one's"
+    return (
+        f"{_share(row.margin, best.margin)} of the gain margin and "
+        f"{_share(row.stiffness.likely, best.stiffness.likely)} of the stiffness of the first: "
+        f"{_differences(row, best)}"
+    )
+
+
+def _missed(finding: Finding) -> str:
+    if finding.value > finding.limit:
+        return f"{finding.what} is {finding.value / finding.limit:.2g} times its limit"
+    return f"{finding.what} is {finding.value / finding.limit:.0%} of what is wanted"
+
+
+def _share(value: float, whole: float) -> str:
+    return f"{ratio(value, whole):.0%}"
+
+
+def ratio(one: float, other: float) -> float:
+    """One over the other; two that have no limit are alike."""
+    return 1.0 if one == other else one / other
+
+
+def _beside(row: Variant, other: Variant) -> str:
+    """What tells two variants apart that stiffness does not."""
+    yields = row.material.yield_strength / other.material.yield_strength
+    more = row.weight / other.weight - 1
+    said = f"it is {more:.0%} heavier" if more >= 0.005 else "it weighs as much"
+    if row.material.name == other.material.name:
+        return said
+    return f"{said} and yields at {yields:.2g} times the stress"
+
+
+def _differences(row: Variant, best: Variant) -> str:
+    mine, its = row.case, best.case
+    said = []
+    if row.support != best.support:
+        jaws = row.support == "centres"
+        said.append("no jaws against the tilt of the bar" if jaws else "in jaws")
+    longer = mine.bar.span - its.bar.span
+    if abs(longer) > 1e-6:
+        said.append(f"{show(abs(longer), 'length')} {'more' if longer > 0 else 'less'} span")
+    if mine.bar.diameter != its.bar.diameter:
+        said.append("a thinner bar" if mine.bar.diameter < its.bar.diameter else "a thicker bar")
+    if mine.bar.material.name != its.bar.material.name:
+        stiff = mine.bar.material.elastic_modulus / its.bar.material.elastic_modulus
+        said.append(f"a metal {stiff:.2g} times as stiff")
+    if abs(mine.projection - its.projection) > 1e-6 and mine.bar.diameter == its.bar.diameter:
+        more = mine.projection > its.projection
+        said.append(f"{'more' if more else 'less'} bit sticking out")
+    return ", ".join(said)
+
+
+# --- chuck or centres ------------------------------------------------------------------------
+
+
+def support_answer(case: Case) -> SupportAnswer | None:
+    """Chuck or centres; None where one of them cannot be built or there is no tail."""
+    own = support_name(case)
+    gripping: SupportName = "chuck" if own == "centres" else own
+    held = varied(case, Choice(support=gripping))
+    centred = varied(case, Choice(support="centres"))
+    if case.supports.tail is None or conflicts(held) or conflicts(centred):
+        return None
+    tilt = held.supports.drive.tilt_stiffness
+    jaws, base = _Tilted(held), _Tilted(centred)
+    stiffness, margin = base.stiffness(), base.margin()
+
+    def gain(at: float) -> float:
+        return jaws.stiffness(at) / stiffness
+
+    def worth(at: float) -> bool:
+        gains = gain(at), ratio(jaws.margin(at), margin)
+        return max(gains) >= WORTH and min(gains) >= 1.0
+
+    ends = [float(tilt), getattr(tilt, "low", tilt), getattr(tilt, "high", tilt)]
+    return SupportAnswer(
+        gripping=gripping,
+        stiffness=Band.of(*(gain(at) for at in ends)),
+        margin=Band.of(*(ratio(jaws.margin(at), margin) for at in ends)),
+        tilt=float(tilt),
+        even=flip(lambda at: gain(at) >= 1.0),
+        worth=flip(worth),
+        chosen=gripping if worth(float(tilt)) else "centres",
+    )
+
+
+class _Tilted:
+    """A set-up whose drive may be given any tilt stiffness; the bar is factorised once."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        longest = (case.ends[1] - case.ends[0]) / 24
+        self.fine = factorised(beam_model(case, longest=longest))
+        self.averaged = factorised(beam_model(case, averaged=True))
+
+    def _with(self, factored: Factored, tilt: float | None) -> Factored:
+        if tilt is None:
+            return factored
+        holds = factored.model.holds
+        return factored.held_by(
+            *(replace(hold, tilt=tilt) if hold.name == "drive" else hold for hold in holds)
+        )
+
+    def stiffness(self, tilt: float | None = None) -> float:
+        """Stiffness at the edge, N/m, at the likely values."""
+        given = loop_compliances(self.case, self._with(self.fine, tilt))
+        return 1 / float(given[:, 0, 0].mean())
+
+    def margin(self, tilt: float | None = None) -> float:
+        """Gain margin at the likely values."""
+        corner = corner_at(self.case, self._with(self.averaged, tilt), "likely")
+        edges = [edge_of(self.case, "likely")]
+        return float(floors(self.case, corner, edges, corner.process_damping)[0])
+
+
+def flip(reached: Callable[[float], bool]) -> float:
+    """Tilt stiffness from which something holds that firmer jaws bring about, N m/rad.
+
+    Halving of the step of its logarithm, to one part in a thousand; 0 if it holds for the softest
+    jaws, inf if not even for the firmest.
+    """
+    low, high = SOFTEST_TILT, FIRMEST_TILT
+    if reached(low):
+        return 0.0
+    if not reached(high):
+        return inf
+    while high / low > 1.001:
+        middle = sqrt(low * high)
+        low, high = (low, middle) if reached(middle) else (middle, high)
+    return sqrt(low * high)
+
+
+# --- 4140 or mild steel ----------------------------------------------------------------------
+
+
+def steel_answer(given: Variant) -> tuple[SteelRow, ...]:
+    """Mild steel and 4140, each in its states, in the case's own set-up."""
+    table = bar_materials()
+    kept = [(varied(given.case, Choice(material=table[name])), False) for name in STEELS]
+    found = [row for row in _all_evaluated(kept, 1) if isinstance(row, Variant)]
+    return tuple(_steel_row(row, found[0]) for row in found)
+
+
+def _steel_row(row: Variant, mild: Variant) -> SteelRow:
+    strength, base = row.material.yield_strength, float(mild.material.yield_strength)
+    low, high = (float(getattr(strength, end, strength)) for end in ("low", "high"))
+    return SteelRow(
+        material=row.material,
+        stiffness=row.stiffness.likely / mild.stiffness.likely,
+        first_mode=row.first_mode.likely / mild.first_mode.likely,
+        margin=ratio(row.margin, mild.margin),
+        yields=float(strength),
+        yield_ratio=Estimate(strength / base, low / base, high / base),
+    )
+
+
+# --- what buys most --------------------------------------------------------------------------
+
+
+def _changes(given: Variant, *, inch: bool) -> tuple[tuple[Change, ...], tuple[Refused, ...]]:
+    """Single changes to the case as given, most margin first; and those that cannot be made."""
+    found, barred = [], []
+    for what, made in _single_changes(given.case, inch=inch):
+        wrong = conflicts(made)
+        if wrong:
+            barred.append(Refused(what, wrong[0].message))
+            continue
+        row = evaluated(made)
+        gained = (
+            ratio(row.margin, given.margin),
+            row.stiffness.likely / given.stiffness.likely,
+        )
+        found.append(Change(what=what, margin=gained[0], stiffness=gained[1], ok=row.ok))
+    found.sort(key=lambda change: (-change.margin, -change.stiffness))
+    return tuple(found), tuple(barred)
+
+
+def _single_changes(case: Case, *, inch: bool) -> Iterable[tuple[str, Case]]:
+    small, large = (0.003175, 0.0254) if inch else (0.003, 0.025)
+    step, inches = ("1/8 in", "1 in") if inch else ("3 mm", "25 mm")
+    bar = case.bar
+    other: SupportName = "chuck" if support_name(case) == "centres" else "centres"
+    yield f"bar {step} thicker", varied(case, Choice(diameter=bar.diameter + small))
+    yield f"{inches} less span", varied(case, Choice(span=bar.span - large))
+    if case.projection > 1.5 * small:
+        shorter = varied(case, Choice(projection=case.projection - small))
+        yield f"bit {step} shorter, on a collar", shorter
+    if case.supports.tail is not None:
+        yield "tail support twice as stiff", _firmer_tail(case)
+    yield "work side twice as stiff", _firmer_work(case)
+    yield f"{other} instead", varied(case, Choice(support=other))
+
+
+def _doubled(value: float) -> float:
+    if isinstance(value, Estimate):
+        return Estimate(2 * value, 2 * value.low, 2 * value.high)
+    return 2 * value
+
+
+def _firmer_tail(case: Case) -> Case:
+    tail = case.supports.tail
+    assert tail is not None
+    # A joint loses a share of its elastic force (see `support`), so its damper grows with it.
+    names = ("radial_stiffness", "vertical_stiffness", "horizontal_stiffness", "damping")
+    firm = tail.model_copy(update=_all_doubled(tail, names))
+    return case.model_copy(update={"supports": case.supports.model_copy(update={"tail": firm})})
+
+
+def _firmer_work(case: Case) -> Case:
+    names = [name for name in type(case.work).model_fields if name.endswith("_stiffness")]
+    firm = case.work.model_copy(update=_all_doubled(case.work, names))
+    return case.model_copy(update={"work": firm})
+
+
+def _all_doubled(entry: Entry, names: Iterable[str]) -> dict[str, float]:
+    values = ((name, getattr(entry, name)) for name in names)
+    return {name: _doubled(value) for name, value in values if value is not None}
+
+
+# --- the answers in words --------------------------------------------------------------------
+
+
+def support_said(answer: SupportAnswer) -> str:
+    """Chuck or centres, with the gain and where it flips."""
+    jaws, k, margin = answer.gripping, answer.stiffness, answer.margin
+    taken = jaws if answer.chosen != "centres" else "centres"
+    gain = (
+        f"on the same travel the {jaws} is {_band(k)} times as stiff at the edge as centres, with "
+        f"{_band(margin)} times the gain margin, over what is guessed of how firmly the jaws hold "
+        f"the bar straight (likely {show(answer.tilt, 'turn stiffness')})"
+    )
+    return f"Take {taken}: {gain}. {_flip_said(answer)}"
+
+
+def _flip_said(answer: SupportAnswer) -> str:
+    if answer.worth == 0.0:
+        return f"The {answer.gripping} gains 15 % or more however soft its jaws."
+    if answer.worth == inf:
+        return "No jaws, however firm, gain 15 %; under that centres repeat and need no dialling."
+    even = (
+        f"even at {show(answer.even, 'turn stiffness')}"
+        if 0.0 < answer.even < inf
+        else "ahead by the length of the dog even where the jaws hold nothing straight"
+        if answer.even == 0.0
+        else "never as stiff"
+    )
+    return (
+        f"The answer flips at a tilt stiffness of {show(answer.worth, 'turn stiffness')}, where "
+        f"the {answer.gripping} gains 15 % in stiffness or margin ({even}); under that centres "
+        "repeat and need no dialling (common practice)."
+    )
+
+
+def _band(band: Band) -> str:
+    low, likely, high = (f"{value:.3g}" for value in (band.low, band.likely, band.high))
+    return likely if low == high else f"{low} to {high}, likely {likely},"
+
+
+def steel_said(rows: Sequence[SteelRow]) -> str:
+    """4140 or mild steel, in numbers."""
+    alloy = [row for row in rows if row.material.name.startswith("4140")]
+    most = {
+        name: max(abs(getattr(row, name) - 1) for row in alloy)
+        for name in ("stiffness", "first_mode", "margin")
+    }
+    yields = ", ".join(
+        f"{row.material.name.removeprefix('4140 ')} {row.yield_ratio:.2g}" for row in alloy
+    )
+    drawn = next(row for row in rows if "cold drawn" in row.material.name)
+    return (
+        "4140 or mild steel: the same bar within "
+        f"{_percent(most['stiffness'])} in stiffness, {_percent(most['first_mode'])} in pitch and "
+        f"{_percent(most['margin'])} in gain margin, less than data books differ over one steel. "
+        "What 4140 buys is yield, at the hole and in the threads of the set screws, in times hot "
+        f"rolled mild steel: {yields}; cold drawn mild steel has {drawn.yield_ratio:.2g}."
+    )
+
+
+def _percent(change: float) -> str:
+    return f"{100 * change:.1f} %" if change < 0.0995 else f"{100 * change:.0f} %"
+
+
+def changes_said(changes: Sequence[Change]) -> str:
+    """What buys most, in one sentence."""
+    if not changes or changes[0].margin < 1 + TIE:
+        return "What buys most: none of the single changes tried buys gain margin."
+    first = changes[0]
+    return (
+        f"What buys most: {first.what}, {first.margin:.2g} times the gain margin and "
+        f"{first.stiffness:.2g} times the stiffness."
+    )

@@ -1,0 +1,261 @@
+"""A variant: one set-up of a comparison, and what it is good for.
+
+It is solved as `run` solves it on the beam: the band of a result is what was guessed about
+supports, work side and force at its soft and at its stiff end. Gain margins are taken at the
+worst phase, and a depth or a nose radius sings where the margin of its cut is below 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import hypot, inf, isfinite, log, pi
+
+import numpy as np
+
+from .beam import bar_segments, beam_model, held_at
+from .case import Case
+from .chatter import (
+    ENDS,
+    Corner,
+    End,
+    Limit,
+    changed,
+    corners,
+    edge_of,
+    frequencies_for,
+    least_depth,
+    margin_verdict,
+)
+from .choice import SupportName, support_name
+from .edge import EdgeForce
+from .force import CuttingForce, cutting_force
+from .judge import Band, Finding, judge
+from .lobes import edge_floors
+from .material import BarMaterial
+from .model import Factored, Floats, Held, factorised
+from .modes import undamped_modes
+from .speeds import check_speed
+from .statics import (
+    ANGLES,
+    bending_moment,
+    bore_size,
+    edge_compliances,
+    force_on_bar,
+    series_compliance,
+    solve_statics,
+)
+from .units import System, show
+
+MODE_COUNT = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Margins:
+    """Gain margins of a cut, and what they mean.
+
+    Attributes
+    ----------
+    margin : at each end of what was guessed; 1 just sings, inf never does
+    reason : in a sentence
+    """
+
+    margin: Mapping[End, float]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Variant:
+    """One set-up and what it is good for.
+
+    Attributes
+    ----------
+    case : the case as varied
+    own : whether it is the case as it was given
+    stiffness : N/m, push along the bit per movement of edge against work
+    size_error : m, size of the diameter error
+    first_mode : Hz
+    allowed_gain : N/m, -1/(2 min Re G_rr): the radial loop gain that just sings at any phase,
+        seen from the turning bar, with nothing but the radial motion in the loop
+    chatter : gain margins
+    depth_limit, nose_radius_limit : m, or a word, at the likely values
+    stress : Pa, bending stress of the gross section at the hole, nominal
+    weight : kg, of the bar with its hole, without bit and dog
+    findings : every limit of the case
+    rank : 1 is best; those that are not told apart share one
+    tied : whether another shares its rank
+    reason : why it stands where it stands
+    """
+
+    case: Case
+    own: bool
+    stiffness: Band
+    size_error: Band
+    first_mode: Band
+    allowed_gain: float
+    chatter: Margins
+    depth_limit: Limit
+    nose_radius_limit: Limit
+    stress: float
+    weight: float
+    findings: tuple[Finding, ...]
+    rank: int = 0
+    tied: bool = False
+    reason: str = ""
+
+    @property
+    def support(self) -> SupportName:
+        """How the bar is driven."""
+        return support_name(self.case)
+
+    @property
+    def material(self) -> BarMaterial:
+        """What the bar is made of."""
+        return self.case.bar.material
+
+    @property
+    def margin(self) -> float:
+        """Likely gain margin."""
+        return self.chatter.margin["likely"]
+
+    @property
+    def yield_over_stress(self) -> float:
+        """Yield over the nominal stress at the hole, which leaves out what the hole raises."""
+        return float(self.material.yield_strength) / self.stress if self.stress > 0 else inf
+
+    @property
+    def ok(self) -> bool:
+        """Whether every limit of the case is met."""
+        return all(finding.ok for finding in self.findings)
+
+
+def set_up_name(case: Case, system: System = "both") -> str:
+    """Support, steel, diameter and span in one line."""
+    bar = case.bar
+    sizes = " x ".join(show(float(size), "length", system) for size in (bar.diameter, bar.span))
+    return f"{support_name(case)}, {bar.material.name}, {sizes}"
+
+
+def evaluated(case: Case, *, own: bool = False) -> Variant:
+    """What a set-up is good for.
+
+    Raises
+    ------
+    ModelError
+        The supports leave the bar free to move.
+    """
+    force = cutting_force(case)
+    longest = (case.ends[1] - case.ends[0]) / 24
+    factored = factorised(beam_model(case, longest=longest))
+    statics = solve_statics(case, force, factored)
+    modes = undamped_modes(factored, count=MODE_COUNT, counted=False)
+    found = corners(case)
+    stiffness, size = _spring(case, force, factored)
+    chatter = gain_margins(case, found)
+    pitches = [float(found[end].compliance.planar.frequency.min()) for end in ("low", "high")]
+    likely, hole = found["likely"], case.cross_hole.position
+    moment = hypot(*bending_moment(statics.reactions, hole))
+    return Variant(
+        case=case,
+        own=own,
+        stiffness=stiffness,
+        size_error=size,
+        first_mode=Band.of(modes.first_bending, *pitches),
+        allowed_gain=allowed_gain(case, likely),
+        chatter=chatter,
+        depth_limit=_depth_limit(case, likely),
+        nose_radius_limit=_nose_limit(case, likely),
+        stress=32 * moment / (pi * case.bar_diameter(hole) ** 3),
+        weight=sum(piece.mass * (piece.end - piece.start) for piece in bar_segments(case)),
+        findings=judge(case, force, statics, check_speed(case, modes), chatter, size),
+    )
+
+
+def loop_compliances(case: Case, factored: Factored) -> Floats:
+    """Give of edge against work at each angle of a turn, (24, 3, 3), m/N."""
+    holds = factored.model.holds
+    if all(hold.vertical == hold.horizontal for hold in holds):
+        alike = Held(factored).edge_compliance
+        return np.broadcast_to(alike, (ANGLES.size, 3, 3)) + series_compliance(case)
+    return edge_compliances(factored) + series_compliance(case)
+
+
+def _spring(case: Case, force: CuttingForce, factored: Factored) -> tuple[Band, Band]:
+    """Stiffness, N/m, and size of the diameter error, m, over what was guessed."""
+    soft, stiff = held_at(case, factored, "low"), held_at(case, factored, "high")
+    sides = ((case, factored, force), (*soft, force.at("high")), (*stiff, force.at("low")))
+    stiffness, error = [], []
+    for moved, held, push in sides:
+        given = loop_compliances(moved, held)
+        stiffness.append(1 / float(given[:, 0, 0].mean()))
+        error.append(abs(bore_size(given, force_on_bar(moved, push), moved.edge_radius)[0]))
+    return Band.of(*stiffness), Band.of(*error)
+
+
+def floors(case: Case, corner: Corner, edges: Sequence[EdgeForce], damping: float) -> Floats:
+    """Gain margin of each of several edges at the case's speed, at the worst phase."""
+    return edge_floors(corner.compliance, edges, damping, case.edge_radius, case.spindle_speed)
+
+
+def gain_margins(case: Case, found: Mapping[End, Corner]) -> Margins:
+    """Gain margins of the case's cut at its speed, at the worst phase."""
+    margin = {
+        end: float(floors(case, found[end], [edge_of(case, end)], found[end].process_damping)[0])
+        for end in ENDS
+    }
+    bare = float(floors(case, found["likely"], [edge_of(case, "likely")], 0.0)[0])
+    return Margins(margin=margin, reason=margin_verdict(margin, bare)[1])
+
+
+def allowed_gain(case: Case, corner: Corner) -> float:
+    """Radial loop gain that just sings, ``-1/(2 min Re G_rr)``, N/m; inf if none does.
+
+    J. Tlusty & M. Polacek (1963), from memory; `G_rr` seen from the bar at the case's speed.
+    """
+    spin = case.spindle_speed
+    radial = corner.compliance.at(frequencies_for(corner.compliance, spin), spin)[:, 0, 0]
+    least = float(radial.real.min())
+    return -0.5 / least if least < 0 else inf
+
+
+def _depth_limit(case: Case, corner: Corner) -> Limit:
+    def margins(depths: Floats) -> Floats:
+        edges = [edge_of(changed(case, depth=float(depth)), corner.end) for depth in depths]
+        return floors(case, corner, edges, corner.process_damping)
+
+    found = first_singing(margins, least_depth(case), max(6e-3, 4 * case.cut.depth))
+    return found or "no usable depth"
+
+
+def _nose_limit(case: Case, corner: Corner) -> Limit:
+    def margins(radii: Floats) -> Floats:
+        edges = [edge_of(changed(case, nose_radius=float(r)), corner.end) for r in radii]
+        return floors(case, corner, edges, corner.process_damping)
+
+    return first_singing(margins, 2e-5, 6e-3) or "no usable radius"
+
+
+def first_singing(margins: Callable[[Floats], Floats], least: float, most: float) -> float | str:
+    """Smallest value between two at which the margin falls below 1; 0 if it is below at the least.
+
+    Nine values, then seven between the two that part quiet from singing, then the margin as a
+    power of the value between the last two.
+    """
+    values = np.geomspace(least, most, 9)
+    found = margins(values)
+    if found[0] < 1.0:
+        return 0.0
+    past = np.flatnonzero(found < 1.0)
+    if not past.size:
+        return "none"
+    first = int(past[0])
+    fine = np.geomspace(values[first - 1], values[first], 7)
+    inner = np.concatenate(
+        [found[first - 1 : first], margins(fine[1:-1]), found[first : first + 1]]
+    )
+    for (low, before), (high, after) in pairwise(zip(fine, inner, strict=True)):
+        if after < 1.0:
+            share = log(before) / log(before / after) if isfinite(before) and after > 0 else 1.0
+            return float(low * (high / low) ** share)
+    return float(values[first])
