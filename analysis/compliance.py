@@ -30,6 +30,8 @@ from .modes import Modes, Plane
 from .statics import bit_compliance
 
 HSS_DENSITY = 8160.0
+TOP_FREQUENCY = 4000.0
+"""Above this nothing of a line-boring bar sings, Hz."""
 Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 
 
@@ -84,7 +86,8 @@ class Compliance:
 
     Attributes
     ----------
-    planar : bar across itself, over deflection and minus R times slope, fixed in space
+    planar : bar across itself, over deflection and the edge's motion into the uncut metal by the
+        bar's slope (minus R times it where the work is fed towards the headstock), fixed in space
     twist, stretch : bar, tangential motion from torsion, and motion along
     bit_along, bit_across : bit, along and across itself
     work_across, work_axial : work side, across the bar (both ways alike) and along it
@@ -118,8 +121,11 @@ class Compliance:
         given[:, 1, 2], given[:, 2, 1] = -cross[:, 0, 1], cross[:, 1, 0]
         given[:, 2, 2] = same[:, 1, 1]
         given[:, 0, 0] += self.bit_along.receptance(f)[:, 0, 0]
-        given[:, 1, 1] += (self.twist.receptance(f) + self.bit_across.receptance(f))[:, 0, 0]
+        # The bit bends under the feed as it does under the drag.
+        bent = self.bit_across.receptance(f)[:, 0, 0]
+        given[:, 1, 1] += self.twist.receptance(f)[:, 0, 0] + bent
         given[:, 2, 2] += (self.stretch.receptance(f) + self.work_axial.receptance(f))[:, 0, 0]
+        given[:, 2, 2] += bent
         return given
 
 
@@ -179,6 +185,8 @@ def edge_compliance(
 ) -> Compliance:
     """Receptance of the edge of a case, from a bar alike in its two planes.
 
+    Over r, t, and x into the uncut metal, as the gains of `edge` are.
+
     Parameters
     ----------
     factored, modes : of `beam_model(case, averaged=True)` with its supports alike both ways
@@ -190,7 +198,19 @@ def edge_compliance(
     # Alike both ways across, so what the edge moves tangentially beyond that is torsion.
     twisted = static[1:2, 1:2] - static[:1, :1]
     twist = _with_rest(_modes_of(factored, modes, "torsion", (1,), ratios.bar), twisted)
-    return _with_bit_and_work(case, planar, twist, stretch, ratios)
+    return _with_bit_and_work(case, _into_the_metal(case, planar), twist, stretch, ratios)
+
+
+def _into_the_metal(case: Case, planar: ModeSet) -> ModeSet:
+    """Turn the motion along the bar so that it is positive into the uncut metal.
+
+    The model's x runs to the tail end. Work fed towards the headstock meets the edge from the
+    tail side, so that is the way into the metal there; fed towards the tailstock it is the other.
+    """
+    if case.cut.feed_towards == "headstock":
+        return planar
+    way = np.diag([1.0, -1.0])
+    return replace(planar, reach=way @ planar.reach, rest=way @ planar.rest @ way)
 
 
 def _with_bit_and_work(
@@ -201,7 +221,7 @@ def _with_bit_and_work(
     area = case.bit.size**2 * (1.0 if square else pi / 4)
     mass = HSS_DENSITY * area * case.projection
     work = case.work
-    give = (1 / work.radial_stiffness + 1 / work.tangential_stiffness) / 2
+    give = work.give_across
     return Compliance(
         planar=planar,
         twist=twist,

@@ -91,6 +91,7 @@ if TYPE_CHECKING:  # what is left of a quantity once it is read
     Force = float
     ForceOrZero = float
     Mass = float
+    MassAboveZero = float
     Stiffness = float
     StiffnessOrZero = float
     TurnStiffness = float
@@ -115,6 +116,7 @@ else:
     Force = quantity("force")
     ForceOrZero = quantity("force", least=0.0)
     Mass = quantity("mass", least=0.0)
+    MassAboveZero = quantity("mass", above=0.0)
     Stiffness = quantity("stiffness", above=0.0)
     StiffnessOrZero = quantity("stiffness", least=0.0)
     TurnStiffness = quantity("turn stiffness", least=0.0)

@@ -22,6 +22,7 @@ from typing import Literal
 import numpy as np
 
 from .case import Case
+from .cut import TypedForce
 from .edge import Edge, EdgeForce, Floats, Kienzle, edge_force
 from .material import is_shipped
 from .units import Estimate
@@ -84,7 +85,8 @@ class CuttingForce:
 
     Attributes
     ----------
-    radial, tangential, axial : N, likely value with its range; positive in normal cutting
+    radial, tangential, axial : N, likely value with its range; radial is negative where the
+        edge pulls itself into the work
     specific_force : Pa, cutting-direction force over chip section before any factor; None if
         the force was typed
     power : W, at the edge
@@ -120,9 +122,9 @@ class CuttingForce:
 
     def at(self, end: End) -> CuttingForce:
         """Return the same force at the light or the heavy end of its range, every part alike."""
-        parts = (getattr(part, end) for part in (self.radial, self.tangential, self.axial))
-        radial, tangential, axial = (Estimate(part, part, part) for part in parts)
         edge = self.edge_at(end)
+        parts = (float(part) for part in edge.resultant)
+        radial, tangential, axial = (Estimate(part, part, part) for part in parts)
         return replace(
             self, radial=radial, tangential=tangential, axial=axial, edges=(edge, edge, edge)
         )
@@ -283,7 +285,7 @@ def _typed(case: Case, sharp: EdgeForce) -> CuttingForce:
     """Force as it was typed, with the table's gains in its proportion."""
     typed = case.cut.force
     assert typed is not None
-    parts = [_ends(_as_estimate(part)) for part in (typed.radial, typed.tangential, typed.axial)]
+    parts = [_ends(_as_estimate(part)) for part in _parts_of(typed)]
     likely, low, high = (_fitted(sharp, np.array(end)) for end in zip(*parts, strict=True))
     return _whole(
         case,
@@ -302,6 +304,11 @@ def _fitted(sharp: EdgeForce, parts: Floats) -> EdgeForce:
     Where the typed force or the table's has no part along r or x (the axial force is often left
     out), that row of the gains follows the other one's proportion.
     """
+    return replace(sharp.scaled(_proportion(sharp, parts)), resultant=parts)
+
+
+def _proportion(sharp: EdgeForce, parts: Floats) -> Floats:
+    """Typed force over the table's in each direction, (3,) over r, t, x."""
     table = sharp.resultant
     share = {
         row: parts[row] / table[row]
@@ -310,8 +317,30 @@ def _fitted(sharp: EdgeForce, parts: Floats) -> EdgeForce:
     }
     whole = hypot(parts[0], parts[2]) / hypot(table[0], table[2])
     spare = next(iter(share.values()), whole)
-    rows = np.array([share.get(0, spare), parts[1] / table[1], share.get(2, spare)])
-    return replace(sharp.scaled(rows), resultant=parts)
+    return np.array([share.get(0, spare), parts[1] / table[1], share.get(2, spare)])
+
+
+def force_carried_over(planned: Case, other: Case) -> TypedForce:
+    """What the typed force of the planned cut becomes at another depth, feed or bit.
+
+    A typed force holds for the cut it was typed with. Each direction of another cut takes the
+    proportion to the table's force that it has there, so the gains change with the edge and not
+    the proportion. A direction that was left out stays out.
+    """
+    typed = planned.cut.force
+    assert typed is not None
+    at_plan, there = _sharp_edge(planned), _sharp_edge(other)
+    parts = zip(*(_ends(_as_estimate(part)) for part in _parts_of(typed)), strict=True)
+    ends = [
+        np.where(np.array(end) > 0, _proportion(at_plan, np.array(end)) * there.resultant, 0.0)
+        for end in parts
+    ]
+    radial, tangential, axial = (Estimate(*(float(end[row]) for end in ends)) for row in range(3))
+    return TypedForce(radial=radial, tangential=tangential, axial=axial)
+
+
+def _parts_of(typed: TypedForce) -> tuple[float, float, float]:
+    return typed.radial, typed.tangential, typed.axial
 
 
 def _whole(
@@ -326,7 +355,7 @@ def _whole(
 ) -> CuttingForce:
     """Put the force together from its edge at the likely value and both ends."""
     radial, tangential, axial = (
-        Estimate(*(float(edge.resultant[row]) for edge in edges)) for row in range(3)
+        _spread(*(float(edge.resultant[row]) for edge in edges)) for row in range(3)
     )
     return CuttingForce(
         radial=radial,
@@ -341,6 +370,11 @@ def _whole(
         other_methods=_others(case, sharp),
         edges=edges,
     )
+
+
+def _spread(likely: float, light: float, heavy: float) -> Estimate:
+    """Range of a part of the force; an edge that pulls itself in has its heavy end below."""
+    return Estimate(likely, min(light, heavy), max(light, heavy))
 
 
 def _as_estimate(value: float) -> Estimate:

@@ -10,6 +10,10 @@ that speed (Y. Altintas, Manufacturing Automation, chapter 4; from memory, with 
 and the engaged length in the loop). The *floor* is the least over every phase, as in `chatter`.
 Only radial and axial motion leave a mark on the chip, so L is followed on those two.
 
+A gain at which the bar whirls through the engaged length alone, ``1 + g (G K0)_rr = 0`` with no
+help from the last turn's marks, is a limit whatever the phase, and the floor takes it in: past it
+the bar stays unstable while the marks may no longer show it.
+
 Above about one wave per turn over the damping ratio the lobes merge, and no speed does better
 than the floor by more than a few percent.
 """
@@ -25,8 +29,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .chatter import TOP_FREQUENCY
-from .compliance import Complexes, Compliance, ModeSet
+from .compliance import TOP_FREQUENCY, Complexes, Compliance, ModeSet
 from .edge import EdgeForce
 from .model import Floats
 
@@ -39,6 +42,8 @@ CAPS = (1.06, 1.3, 2.0, 5.0, 20.0, 100.0)
 """Gains over the floor within which crossings are looked for, one after another."""
 SCAN = (0.002, 0.01, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0, 4.0, 10.0, 50.0)
 """Gains over the floor without K0, at which the first crossing of any phase is looked for."""
+BEFORE_WHIRL = (0.3, 0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 0.999)
+"""Gains over the one that whirls, at which it is looked for besides."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,6 +149,7 @@ class _Structure:
         same, cross = self.turned("planar", f, n)
         work, work_cross = self.turned("work_across", f, n)
         along = self.parts["stretch"].at(f)[0] + self.parts["work_axial"].at(f)[0]
+        along = along + self.parts["bit_across"].at(f)[0]
         radial = same[0] + work[0] + self.parts["bit_along"].at(f)[0]
         return np.array(
             [
@@ -153,7 +159,7 @@ class _Structure:
         )
 
 
-_PARTS = ("planar", "stretch", "bit_along", "work_across", "work_axial")
+_PARTS = ("planar", "stretch", "bit_along", "bit_across", "work_across", "work_axial")
 
 
 def _structure(compliance: Compliance, *, turning: bool) -> _Structure:
@@ -197,6 +203,16 @@ class _Loops:
         seen = gain * (self.marked - share[:, None] * self.marked[0])
         half = (seen[0, 0] + seen[1, 1]) / 2
         return half, np.sqrt(((seen[0, 0] - seen[1, 1]) / 2) ** 2 + seen[0, 1] * seen[1, 0])
+
+    def whirls(self, shape: tuple[int, ...]) -> Floats:
+        """Gain that whirls within each step of frequency, (n_row, n_step); inf if none."""
+        own = self.instant[0].reshape(shape)
+        before, after = own[:, :-1], own[:, 1:]
+        crossed = before.imag * after.imag < 0
+        apart = np.where(crossed, before.imag - after.imag, 1.0)
+        real = before.real + before.imag / apart * (after.real - before.real)
+        whirling = crossed & (real < 0)
+        return np.where(whirling, -1.0 / np.where(whirling, real, -1.0), np.inf)
 
     def polynomial(self, delayed: Complexes) -> tuple[Complexes, Complexes]:
         """Trace and determinant of L, where the delay leaves ``1 - delayed`` of the mark."""
@@ -298,10 +314,12 @@ def edge_floors(
     process_damping: float,
     edge_radius: float,
     speed: float,
+    *,
+    turning: bool = True,
 ) -> Floats:
     """Gain that just sings at the worst phase, at one speed, for each of several edges."""
-    structure = _structure(compliance, turning=True)
-    near = _frequencies(compliance, np.array([speed]), turning=True)
+    structure = _structure(compliance, turning=turning)
+    near = _frequencies(compliance, np.array([speed]), turning=turning)
     damping = process_damping / (2 * pi * edge_radius)
     cuttings = [_Cutting(structure=structure, edge=edge, damping=damping) for edge in edges]
 
@@ -387,7 +405,8 @@ def _frequencies(compliance: Compliance, speed: Floats, *, turning: bool) -> Flo
     Seen from the turning bar a mode at f answers near f - n and f + n.
     """
     away = np.geomspace(2e-3, 0.35, 20)
-    spread = 1.0 + np.concatenate([-away[::-1], [0.0], away])
+    # A mode without damping has no answer at its very frequency.
+    spread = 1.0 + np.concatenate([-away[::-1], [1e-7], away])
     turned = np.concatenate([compliance.planar.frequency, compliance.work_across.frequency])
     alone = np.concatenate([compliance.stretch.frequency, compliance.work_axial.frequency])
     turned, alone = (np.outer(f[f < TOP_FREQUENCY], spread).ravel() for f in (turned, alone))
@@ -404,6 +423,7 @@ def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floa
     limit, frequency = np.full(speed.size, np.inf), np.full(speed.size, np.nan)
     open_ones = np.isfinite(floor)
     past = np.zeros(near.size, dtype=bool)
+    whirl = loops.whirls(near.shape)
     for below, cap in pairwise((1.0, *CAPS)):
         if not open_ones.any():
             break
@@ -411,7 +431,8 @@ def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floa
         for gain in np.geomspace(below, cap, 4)[1:]:
             each = np.repeat(np.where(open_ones, gain * floor, 0.0), near.shape[1])
             past |= loops.worst(each) < -0.5
-        wanted = past.reshape(near.shape) & open_ones[:, None]
+        wanted = past.reshape(near.shape) | _touched(whirl <= cap * floor[:, None])
+        wanted &= open_ones[:, None]
         at, owner, run = _fine(near, wanted, speed)
         least, where = _least_crossings(cutting, at, speed[owner], owner, run, speed.size)
         better = open_ones & (least < limit)
@@ -420,10 +441,19 @@ def _block(cutting: _Cutting, near: Floats, speed: Floats) -> tuple[Floats, Floa
     return limit, frequency, np.minimum(floor, limit)
 
 
+def _touched(steps: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Both ends of the chosen steps, (n_row, n_step + 1)."""
+    wide = np.pad(steps, ((0, 0), (1, 1)))
+    return np.asarray(wide[:, 1:] | wide[:, :-1])
+
+
 def _floors(
     loops_at: Callable[[Floats], _Loops], near: Floats, loops: _Loops | None = None
 ) -> Floats:
-    """Smallest gain that sings at some phase, for each row, (n_row,); inf if none does.
+    """Smallest gain that sings at some phase or whirls, for each row, (n_row,); inf if none does.
+
+    A window of singing narrower than the steps of `SCAN` may be stepped over, but none that opens
+    into whirl.
 
     Parameters
     ----------
@@ -432,7 +462,8 @@ def _floors(
     loops : the loop at `near`, if it is known
     """
     loops = loops or loops_at(near)
-    low, high = _bracket(loops, near.shape)
+    whirl = _whirl(loops_at, near, loops)
+    low, high = _bracket(loops, near.shape, whirl)
     found = np.isfinite(high)
     top = np.where(found, high, 0.0)
     worst = loops.worst(np.repeat(top, near.shape[1])).reshape(near.shape)
@@ -448,23 +479,39 @@ def _floors(
     left, right = near[row, np.maximum(best - 1, 0)], near[row, np.minimum(best + 1, last)]
     fine = np.linspace(left, right, 33, axis=1)
     _, top = _halved(loops_at(fine), fine.shape, 0.9 * top, top, 12)
-    return np.where(found, top, np.inf)
+    return np.minimum(np.where(found, top, np.inf), whirl)
 
 
-def _bracket(loops: _Loops, shape: tuple[int, ...]) -> tuple[Floats, Floats]:
-    """Gains, rising, between which the first one sings at some phase; inf where none does."""
+def _whirl(loops_at: Callable[[Floats], _Loops], near: Floats, loops: _Loops) -> Floats:
+    """Least gain that whirls with no help from the last turn's marks, (n_row,); inf if none."""
+    steps = loops.whirls(near.shape)
+    row, at = np.arange(near.shape[0]), np.argmin(steps, axis=1)
+    coarse = steps[row, at]
+    if not np.isfinite(coarse).any():
+        return coarse
+    fine = np.linspace(near[row, at], near[row, at + 1], 33, axis=1)
+    found = loops_at(fine).whirls(fine.shape).min(axis=1)
+    return np.where(np.isfinite(found), found, coarse)
+
+
+def _bracket(loops: _Loops, shape: tuple[int, ...], whirl: Floats) -> tuple[Floats, Floats]:
+    """Gains, rising, between which the first one sings at some phase; inf where none does.
+
+    Nothing is looked for above the gain that whirls, (n_row,).
+    """
     width = shape[1]
     bare = _Loops(marked=loops.marked, instant=np.zeros_like(loops.instant))
     deepest = bare.worst(np.ones(1)).reshape(shape).min(axis=1)
     start = np.where(deepest < 0, -0.5 / np.minimum(deepest, -1e-300), np.inf)
     low, high = np.zeros(shape[0]), np.full(shape[0], np.inf)
-    for scale in SCAN:
-        gain = np.where(np.isfinite(start) & np.isinf(high), scale * start, 0.0)
+    tried = np.vstack([np.outer(SCAN, start), np.outer(BEFORE_WHIRL, whirl)])
+    for scanned in np.sort(np.where(tried < whirl, tried, np.inf), axis=0):
+        gain = np.where(np.isfinite(scanned) & np.isinf(high), scanned, 0.0)
         worst = loops.worst(np.repeat(gain, width)).reshape(shape).min(axis=1)
         past = (gain > 0) & (worst < -0.5)
         high[past] = gain[past]
         low = np.where(np.isinf(high) & (gain > 0), gain, low)
-        if np.all(np.isfinite(high) | np.isinf(start)):
+        if np.isfinite(high).all():
             break
     return low, high
 

@@ -6,16 +6,15 @@ mark, which is the limit at every speed once lobes have merged, except the lobes
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import isfinite
 
 import numpy as np
 
 from .case import Case
-from .chatter import ENDS, Corner, End, edge_of, frequencies_for
+from .chatter import ENDS, Corner, End, changed, edge_of, frequencies_for
 from .compliance import Complexes
-from .edge import EdgeForce
 from .finish import ideal_roughness
 from .lobes import LobeCurve, edge_floors, gain_floors, gain_limits, worst_path
 from .model import Floats
@@ -171,11 +170,8 @@ def _over_speed(case: Case, corners: Mapping[End, Corner]) -> SpeedCurve:
 
 
 def _over_edge(case: Case, corners: Mapping[End, Corner], sizes: Floats, name: str) -> EdgeCurve:
-    tried = [
-        case.model_copy(update={"bit": case.bit.model_copy(update={name: float(size)})})
-        for size in sizes
-    ]
-    edges = {end: _edges(case, tried, end) for end in ENDS}
+    tried = [changed(case, **{name: float(size)}) for size in sizes]
+    edges = {end: [edge_of(each, end) for each in tried] for end in ENDS}
 
     def floors(end: End, damping: float) -> Floats:
         given = corners[end].compliance
@@ -188,20 +184,6 @@ def _over_edge(case: Case, corners: Mapping[End, Corner], sizes: Floats, name: s
         margin={end: floors(end, corners[end].process_damping) for end in ENDS},
         bare=floors("likely", 0.0),
     )
-
-
-def _edges(case: Case, tried: Sequence[Case], end: End) -> list[EdgeForce]:
-    """Edge of each of several bits; a typed force keeps its proportion to the table's."""
-    if case.cut.force is None:
-        return [edge_of(each, end) for each in tried]
-    typed, *tables = (edge_of(_untyped(each), end) for each in (case, *tried))
-    factors = edge_of(case, end).resultant / np.where(typed.resultant > 0, typed.resultant, np.inf)
-    factors = np.where(factors > 0, factors, factors[1])
-    return [table.scaled(factors) for table in tables]
-
-
-def _untyped(case: Case) -> Case:
-    return case.model_copy(update={"cut": case.cut.model_copy(update={"force": None})})
 
 
 def _roughness(case: Case) -> float:

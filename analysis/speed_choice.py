@@ -22,7 +22,7 @@ import numpy as np
 
 from .beam import beam_model
 from .case import Case
-from .chatter import ENDS, Corner, End, Verdict, corners, edge_of
+from .chatter import ENDS, Corner, End, Verdict, corners, edge_of, in_order
 from .compliance import HSS_DENSITY
 from .force import low_speed_factor
 from .lobes import gain_floors, gain_limits, speed_can_be_aimed
@@ -181,7 +181,7 @@ def pitch_doubt(found: Mapping[End, Corner]) -> float:
 
     Never under `LEAST_DOUBT`, which the speed of a belt under load alone may take.
     """
-    pitches = [float(corner.compliance.planar.frequency.min()) for corner in found.values()]
+    pitches = [pitch for corner in found.values() for pitch in corner.pitches]
     spread = (max(pitches) - min(pitches)) / (max(pitches) + min(pitches))
     return max(LEAST_DOUBT, spread)
 
@@ -219,8 +219,8 @@ def _grouped(
     ).frequency
     return [
         Margins(
-            whole={end: float(whole[end][k]) for end in ENDS},
-            bare={end: float(bare[end][k]) for end in ENDS},
+            whole=in_order({end: float(whole[end][k]) for end in ENDS}),
+            bare=in_order({end: float(bare[end][k]) for end in ENDS}),
             frequency=float(pitch[k]),
             lobe=_lobe(case, likely, float(turns[k]), float(pitch[k]), doubt),
         )
