@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from .bar import Bar, Bit, CrossHole, Flat, Step
+from .bar import Bar, Bit, CrossHole, Flat, Side, Step
 from .cut import Cut
 from .entry import Entry
 from .lathe import Lathe
 from .limits import Limits
-from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports, estimates_at
+from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports
 from .units import quoted, show
 from .work import Work
 
@@ -89,7 +89,6 @@ class Case(Entry):
     def at(self, end: Literal["low", "high"]) -> Case:
         """Return the case, supports and work side at the soft or stiff end of their ranges."""
         supports = self.supports
-        work = ("radial_stiffness", "tangential_stiffness")
         held = supports.model_copy(
             update={
                 "drive": supports.drive.at(end),
@@ -97,8 +96,7 @@ class Case(Entry):
                 "others": tuple(support.at(end) for support in supports.others),
             }
         )
-        firm = self.work.model_copy(update=estimates_at(self.work, work, end))
-        return self.model_copy(update={"supports": held, "work": firm})
+        return self.model_copy(update={"supports": held, "work": self.work.at(end)})
 
     @property
     def ends(self) -> tuple[float, float]:
@@ -126,24 +124,34 @@ class Case(Entry):
                 return step.diameter
         return self.bar.diameter
 
+    def surface_radius(self, side: Side) -> float:
+        """From the centre line to the surface of the bar at the hole, m: less a flat there."""
+        hole = self.cross_hole.position
+        depths = (
+            flat.depth
+            for flat in self.bar.flats
+            if flat.side == side and flat.start <= hole <= flat.end
+        )
+        return self.bar_diameter(hole) / 2 - max(depths, default=0.0)
+
     @property
     def edge_radius(self) -> float:
         """From the bar's centre line to the cutting edge, m."""
         if self.bit.projection is None:
             return self.work.bore.nominal / 2
-        return self.bar_diameter(self.cross_hole.position) / 2 + self.bit.projection
+        return self.surface_radius("bit") + self.bit.projection
 
     @property
     def projection(self) -> float:
-        """From the surface of the bar to the cutting edge, m."""
-        return self.edge_radius - self.bar_diameter(self.cross_hole.position) / 2
+        """From the surface of the bar, or the flat that the bit comes out of, to the edge, m."""
+        return self.edge_radius - self.surface_radius("bit")
 
     @property
     def bit_length(self) -> float:
         """Overall length of the bit, m; reaching the far side of the bar if the case is silent."""
         if self.bit.length is not None:
             return self.bit.length
-        return self.projection + self.bar_diameter(self.cross_hole.position)
+        return self.edge_radius + self.surface_radius("back")
 
     @property
     def spindle_speed(self) -> float:

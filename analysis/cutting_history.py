@@ -275,6 +275,7 @@ def _parts(compliance: Compliance, sideways: ModeSet | None) -> tuple[_Part, ...
         _turning_with_bar(compliance.bit_along, 0),
         _turning_with_bar(compliance.twist, 1),
         _turning_with_bar(compliance.bit_across, 1),
+        _turning_with_bar(compliance.bit_across, 2),
         _turning_with_bar(compliance.stretch, 2),
         _turning_with_bar(compliance.work_axial, 2),
     )
@@ -537,7 +538,7 @@ def steps_for(compliance: Compliance, speed: float, per_wave: int = STEPS_PER_WA
     """
     c = compliance
     radial = (c.planar, c.work_across, c.bit_along)
-    axial = (c.stretch, c.work_axial)
+    axial = (c.stretch, c.bit_across, c.work_axial)
     felt = [(modes.frequency, modes.reach[0]) for modes in radial + axial]
     felt += [(c.planar.frequency, row) for row in c.planar.reach[1:]]
     frequency = np.concatenate([pitch for pitch, _ in felt])

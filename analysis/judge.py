@@ -116,9 +116,7 @@ def judge(
             statics.ovality,
             case.allowed_ovality,
             "length",
-            "from supports stiffer one way than the other while the force turns"
-            if statics.ovality > 1e-9
-            else "the supports are taken as alike up-and-down and sideways: push both to be sure",
+            _roundness(case),
         ),
         at_least(
             "distance from the nearest shake to a mode",
@@ -162,8 +160,9 @@ def _size_finding(case: Case, statics: Statics, band: Band) -> Finding:
     way = "small" if statics.diameter_error < 0 else "large"
     softest = max(statics.give, key=lambda share: share.share)
     low, high = (show(float(f"{end:.2g}"), "length") for end in (band.low, band.high))
+    springs = "is pulled into" if statics.diameter_error > 0 else "springs off"
     why = (
-        f"the bar springs off the cut and the bore comes out {way} by {low} to {high}, the same "
+        f"the bar {springs} the cut and the bore comes out {way} by {low} to {high}, the same "
         f"all along it; the largest part of the give is in the {softest.part} "
         f"({softest.share:.0%})"
     )
@@ -174,6 +173,29 @@ def _size_finding(case: Case, statics: Statics, band: Band) -> Finding:
         "length",
         why,
     )
+
+
+def _unlike(case: Case) -> tuple[str, ...]:
+    """What stands still in the room and gives more one way than the other."""
+    found = [
+        name if name.startswith(held.kind) else f"{name} support"
+        for name, held, _ in case.placed_supports
+        if held.vertical != held.horizontal
+    ]
+    return (*found, *(("work side",) if case.work.vertical != case.work.horizontal else ()))
+
+
+def _roundness(case: Case) -> str:
+    unlike = [f"the {name}" for name in _unlike(case)]
+    if not unlike:
+        return (
+            "supports and work side are all taken as alike up-and-down and sideways: push each "
+            "both ways to be sure"
+        )
+    named = " and ".join([", ".join(unlike[:-1]), unlike[-1]] if unlike[:-1] else unlike)
+    gives = "gives" if len(unlike) == 1 else "give"
+    rest = "" if "the work side" in unlike else "; the work side is taken as alike both ways"
+    return f"{named} {gives} more one way than the other while the force turns{rest}"
 
 
 def _hole_finding(case: Case) -> Finding:

@@ -11,24 +11,30 @@ Equal advances settle at ``s = g a``, the same every pass, which is why the last
 alike: the bore then grows by twice the advance. A thin cut resists more per depth than the
 secant says and may rub, so a spring pass brings at most what is printed here.
 
-An error of the old bore, off centre or oval, is copied by the local slope of the radial force
-with depth instead, ``K0_rr/(k + K0_rr)`` a pass: nothing, where the lead is zero and the depth is
-above the nose radius. The balance of cut and spring is elementary (W. R. Moore, Foundations of
-Mechanical Accuracy, 1970, on repeated cuts; from memory); re-derived here.
+An error of the old bore, off centre or oval, is copied by the local slope of the edge's radial
+motion with depth instead, g = -d(u_r)/d(depth) = -(G dF/d(depth))_r, as ``g/(1 + g)`` a pass. With
+a square side and a depth above the nose radius the radial force does not change with depth; but
+the feed force does, and off mid-span it bends the bar in the bit plane by its arm, so that even
+then an error is copied, the right way round or turned over (g below nothing). The balance of cut
+and spring is elementary (W. R. Moore, Foundations of Mechanical Accuracy, 1970, on repeated cuts;
+from memory); re-derived here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
+import numpy as np
+
 from .case import Case
-from .edge import Floats
+from .edge import EdgeForce
 from .finish import Roughness, ideal_roughness
 from .force import CuttingForce, cutting_force
 from .judge import Band
-from .statics import Statics, force_on_bar
+from .model import Floats
+from .statics import Statics, push_back
 
 SAME_CUT = 1.1
 """A depth up to this many times the case's is still the same cut: the depth is a round number."""
@@ -89,11 +95,11 @@ class PassPlan:
     ----------
     passes : in their order
     aim : m, the size steered for, middle of the limits
-    bar_diameter : m, at the bit: what the micrometer spans besides the bit
+    bar_diameter : m, at the bit: what is taken from twice a reading, so less twice a flat behind
     start_known : whether the case gives the bore before the cut
     spring_ratio : short-fall per depth of cut, k_c/k
     spring : spring passes, after a cut at the same setting
-    copied : share of an error of the old bore that one pass hands on
+    copied : share of an error of the old bore that one pass hands on; turned over below nothing
     roughness : of the nose; None where the nose does not make it
     """
 
@@ -115,7 +121,8 @@ class PassPlan:
 def micrometer_reading(bore: float, bar_diameter: float) -> float:
     """Reading over bit and bar that sets the edge to a bore, m.
 
-    ``bore = 2 reading - bar diameter``, by geometry, for a bar that runs true at the bit.
+    ``bore = 2 reading - bar diameter``, by geometry, for a bar that runs true at the bit and
+    round behind it; over a flat behind the bit a diameter less twice the flat's depth.
 
     Examples
     --------
@@ -192,8 +199,8 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
     aim, start = _aim(case), case.work.start_bore
     stock = 2 * case.cut.depth if start is None else (aim - start) / 2
     count = pass_count(stock, case.cut.depth)
-    cut = _force_at(case, force, stock / count)
-    ratio = _spring_ratio(case, statics, cut, stock / count, size_error)
+    edge = _edge_at(case, force, stock / count)
+    ratio = _spring_ratio(case, statics, edge, stock / count, size_error)
     passes = _passes(case, aim, stock, count, ratio)
     return PassPlan(
         passes=passes,
@@ -202,7 +209,7 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
         start_known=start is not None,
         spring_ratio=ratio,
         spring=_spring_passes(ratio, passes[-1]),
-        copied=_copied(case, statics, force, ratio, stock / count),
+        copied=_copied(case, statics, edge, ratio),
         roughness=ideal_roughness(case.cut.feed, case.bit.nose_radius),
     )
 
@@ -215,14 +222,17 @@ def _aim(case: Case) -> float:
 
 
 def _bar_diameter(case: Case) -> float:
-    return case.bar_diameter(case.cross_hole.position)
+    """Twice from the centre line to where the anvil rests behind the bit, m."""
+    return 2 * case.surface_radius("back")
 
 
-def _force_at(case: Case, force: CuttingForce, depth: float) -> Floats:
-    """Force on the bar over r, t, x at another depth, N; a typed force goes with the depth."""
-    if case.cut.force is not None:
-        return force_on_bar(case, force) * (depth / case.cut.depth)
-    return force_on_bar(case, cutting_force(_at_depth(case, depth)))
+def _edge_at(case: Case, force: CuttingForce, depth: float) -> EdgeForce:
+    """Force and gains at another depth; a typed force goes with the depth, its gains with both."""
+    edge = cutting_force(_at_depth(case, depth)).edge
+    if case.cut.force is None:
+        return edge
+    share = depth / case.cut.depth
+    return replace(edge.scaled(np.full(3, share)), resultant=share * force.edge.resultant)
 
 
 def _at_depth(case: Case, depth: float) -> Case:
@@ -230,14 +240,14 @@ def _at_depth(case: Case, depth: float) -> Case:
 
 
 def _spring_ratio(
-    case: Case, statics: Statics, force: Floats, depth: float, size_error: Band
+    case: Case, statics: Statics, edge: EdgeForce, depth: float, size_error: Band
 ) -> Band:
     """Short-fall per depth of cut over the range of what was guessed.
 
     Everything that moves the edge off the cut counts: the feed force by the bar's slope, and the
     tangential motion by its second order, as in the size error.
     """
-    motion = statics.loop_compliance @ force
+    motion = _motion(case, statics, edge.resultant)
     likely = -float(motion[0] + motion[1] ** 2 / (2 * case.edge_radius)) / depth
     if size_error.likely == 0.0:
         return Band.of(likely)
@@ -301,13 +311,15 @@ def _spring_passes(ratio: Band, last: Pass) -> SpringPasses:
     )
 
 
-def _copied(case: Case, statics: Statics, force: CuttingForce, ratio: Band, depth: float) -> Band:
+def _motion(case: Case, statics: Statics, cut: Floats) -> Floats:
+    """Motion of the edge against the work along r, t, x for a force of the cut, N, (3,), m."""
+    return np.asarray(statics.loop_compliance @ (push_back(case) * cut))
+
+
+def _copied(case: Case, statics: Statics, edge: EdgeForce, ratio: Band) -> Band:
     """Share of an old error that one pass copies, over the range of the spring."""
-    edge = force.edge
-    if case.cut.force is None:
-        edge = cutting_force(_at_depth(case, depth)).edge
-    slope = float(edge.instant[0, 0] * statics.loop_compliance[0, 0])
+    slope = -float(_motion(case, statics, edge.instant[:, 0])[0])
     # A lead of exactly zero leaves the cosine of a right angle, which is round-off.
-    slope = slope if slope > 1e-9 else 0.0
+    slope = slope if abs(slope) > 1e-9 else 0.0
     ends = (end / ratio.likely if ratio.likely else 1.0 for end in (ratio.low, ratio.high))
     return Band.of(left_by_spring(slope), *(left_by_spring(slope * end) for end in ends))

@@ -1,7 +1,7 @@
 """Static deflection at the edge under the cutting force, and what it does to the bore.
 
-The force turns with the bar and, in the bar, is steady. The supports stand still, so the bit
-meets them at every angle in turn: the mean over a turn sets the size of the bore and the swing
+The force turns with the bar and, in the bar, is steady. Supports and work stand still, so the
+bit meets them at every angle in turn: the mean over a turn sets the size of the bore and the swing
 about it makes the bore oval. First order in the radial motion (diameter error 2 u_r), second in
 the tangential (u_t^2 / R); S. P. Timoshenko, Strength of Materials, for the beam itself.
 """
@@ -9,18 +9,22 @@ the tangential (u_t^2 / R); S. P. Timoshenko, Strength of Materials, for the bea
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, inf, pi
+from math import cos, hypot, inf, pi, sin
 
 import numpy as np
 
 from .case import Case
 from .errors import SolveError
 from .force import CuttingForce
-from .model import Factored, Floats, Held
+from .model import Factored, Floats, Held, Hold
+from .units import show
+from .work import Work
 
 ANGLES = np.arange(24) * (pi / 12)
 HSS_MODULUS = 217e9
 HSS_POISSON = 0.28
+TOO_SOFT = 1e4
+"""A support that a finger moves by a millimetre holds nothing, N/m."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +62,7 @@ class Statics:
     Attributes
     ----------
     compliance : (3, 3) m/N, edge against headstock over r, t, x, mean over a turn
-    loop_compliance : (3, 3) m/N, edge against work: with the bit and the work side
+    loop_compliance : (3, 3) m/N, edge against work, mean over a turn: with the bit and work side
     deflection : (3,) m, edge against work; negative r is away from the cut
     diameter_error : m, negative where the bore comes out small
     ovality : m, largest diameter less smallest
@@ -95,8 +99,12 @@ class Statics:
 
 def force_on_bar(case: Case, force: CuttingForce) -> Floats:
     """Force of the work on the edge along r, t, x, N: the cut pushes back on all three."""
-    along = -1.0 if case.cut.feed_towards == "headstock" else 1.0
-    return np.array([-float(force.radial), -float(force.tangential), along * float(force.axial)])
+    return push_back(case) * np.array([force.radial, force.tangential, force.axial], dtype=float)
+
+
+def push_back(case: Case) -> Floats:
+    """Sign with which each part of the cut's force comes back on the bar along r, t, x, (3,)."""
+    return np.array([-1.0, -1.0, -1.0 if case.cut.feed_towards == "headstock" else 1.0])
 
 
 def bit_compliance(size: float, projection: float, *, square: bool) -> tuple[float, float]:
@@ -113,14 +121,23 @@ def bit_compliance(size: float, projection: float, *, square: bool) -> tuple[flo
     return projection / (HSS_MODULUS * area), projection**3 / (3 * HSS_MODULUS * second) + shear
 
 
-def tool_side_compliance(case: Case) -> dict[str, tuple[float, float]]:
-    """Radial and tangential give of the parts in series with the bar, m/N."""
+def work_compliance(work: Work, angle: float) -> Floats:
+    """Give of the work side over r, t, x with the bit `angle` past straight up, (3, 3), m/N.
+
+    The work stands still in the room while the bit turns in it, so what it gives up and down and
+    sideways is turned into the bar's axes as the supports are (see `model.springs`).
+    """
+    up = np.array([cos(angle), -sin(angle), 0.0])
+    sideways = np.array([sin(angle), cos(angle), 0.0])
+    given = np.outer(up, up) / work.vertical + np.outer(sideways, sideways) / work.horizontal
+    return np.asarray(given + np.diag([0.0, 0.0, 1.0 / work.axial_stiffness]))
+
+
+def bit_compliances(case: Case) -> Floats:
+    """Give of the bit over r, t, x, (3, 3), m/N: the feed bends it as the drag does."""
     square = case.cross_hole.shape == "square"
-    work = case.work
-    return {
-        "bit": bit_compliance(case.bit.size, case.projection, square=square),
-        "work side": (1 / work.radial_stiffness, 1 / work.tangential_stiffness),
-    }
+    along, across = bit_compliance(case.bit.size, case.projection, square=square)
+    return np.diag([along, across, across])
 
 
 def edge_compliances(factored: Factored) -> Floats:
@@ -154,9 +171,8 @@ def bore_size(compliances: Floats, force: Floats, radius: float) -> tuple[float,
 
 
 def series_compliance(case: Case) -> Floats:
-    """Give of bit and work side over r, t, x at the edge, (3, 3), m/N."""
-    radial, tangential = zip(*tool_side_compliance(case).values(), strict=True)
-    return np.diag([sum(radial), sum(tangential), 0.0])
+    """Give of bit and work side over r, t, x at each of `ANGLES`, (24, 3, 3), m/N."""
+    return bit_compliances(case) + np.array([work_compliance(case.work, a) for a in ANGLES])
 
 
 def size_and_ovality(case: Case, force: CuttingForce, factored: Factored) -> tuple[float, float]:
@@ -181,24 +197,23 @@ def solve_statics(
         Loads and reactions do not balance to 1e-8.
     """
     model, load = factored.model, force_on_bar(case, force)
-    series = tool_side_compliance(case)
-    extra = series_compliance(case)
-    compliances = edge_compliances(factored)
+    bar = edge_compliances(factored)
+    whole = bar + series_compliance(case)
     held = Held(factored)
     loads = np.column_stack([model.edge @ load, model.sag_load])
     response = held.solve(loads)
     unbalanced = _check_balance(held, loads, response.motion, response.spring_force)
-    mean = compliances.mean(axis=0)
-    error, ovality = bore_size(compliances + extra, load, case.edge_radius)
+    loop = whole.mean(axis=0)
+    error, ovality = bore_size(whole, load, case.edge_radius)
     return Statics(
-        compliance=mean,
-        loop_compliance=mean + extra,
-        deflection=(mean + extra) @ load,
+        compliance=bar.mean(axis=0),
+        loop_compliance=loop,
+        deflection=loop @ load,
         diameter_error=error,
         ovality=ovality,
         sag=float(-(model.edge[:, 0] @ response.motion[:, 1])),
         reactions=_reactions(held, response.spring_force[:, 0]),
-        give=_give(case, factored, plain, series),
+        give=_give(case, factored, plain),
         along=(model.along @ response.motion[:, 0]).reshape(6, -1),
         motion=response.motion[:, 0],
         unbalanced=unbalanced,
@@ -212,9 +227,21 @@ def _check_balance(held: Held, loads: Floats, motion: Floats, force: Floats) -> 
     size = np.abs(model.rigid).T @ np.abs(loads) + 1e-300
     worst = float(np.max(np.abs(model.rigid.T @ left) / size.max(axis=0)))
     if worst > 1e-8:
-        message = f"loads and reactions differ by {worst:.0e} of the load; the solve is not sound"
-        raise SolveError(message)
+        raise SolveError(_unsound(held.factored.model.holds, worst))
     return worst
+
+
+def _unsound(holds: tuple[Hold, ...], worst: float) -> str:
+    """Why a solve cannot be trusted; a support that holds nothing is the usual reason."""
+    softest = min(holds, key=lambda hold: min(hold.vertical, hold.horizontal))
+    stiffness = min(softest.vertical, softest.horizontal)
+    if stiffness < TOO_SOFT:
+        return (
+            f"the {softest.name} support, at {show(stiffness, 'stiffness')}, is too soft to mean "
+            "anything: a finger would move it. Give the stiffness it has (most are over 1 N/um), "
+            "or leave the support out"
+        )
+    return f"loads and reactions differ by {worst:.0e} of the load; the solve is not sound"
 
 
 def _reactions(held: Held, spring_force: Floats) -> tuple[Reaction, ...]:
@@ -234,6 +261,12 @@ def _reactions(held: Held, spring_force: Floats) -> tuple[Reaction, ...]:
     )
 
 
+def reactions_to(held: Held, force: Floats) -> tuple[Reaction, ...]:
+    """What the bar puts on its supports under a force on the edge along r, t, x, N."""
+    response = held.solve((held.factored.model.edge @ force)[:, None])
+    return _reactions(held, response.spring_force[:, 0])
+
+
 def bending_moment(reactions: tuple[Reaction, ...], station: float) -> tuple[float, float]:
     """Bending moment in the bit plane and across it, N m, just on the drive side of a station."""
     before = [one for one in reactions if one.station < station]
@@ -242,12 +275,7 @@ def bending_moment(reactions: tuple[Reaction, ...], station: float) -> tuple[flo
     return bit, across
 
 
-def _give(
-    case: Case,
-    factored: Factored,
-    plain: Factored | None,
-    series: dict[str, tuple[float, float]],
-) -> tuple[Share, ...]:
+def _give(case: Case, factored: Factored, plain: Factored | None) -> tuple[Share, ...]:
     """Split the radial compliance at the edge by part, mean of the bit up and the bit level.
 
     A support's part is the energy its springs hold under a unit push (Clapeyron); the hole's is
@@ -265,7 +293,8 @@ def _give(
         parts["cross-hole"] = max(0.0, _mean_radial(factored) - _mean_radial(plain))
         bar -= parts["cross-hole"]
     parts["bar"] = bar
-    parts |= {name: compliance[0] for name, compliance in series.items()}
+    parts["bit"] = float(bit_compliances(case)[0, 0])
+    parts["work side"] = case.work.give_across
     total = sum(parts.values())
     shares = (Share(part=name, compliance=c, share=c / total) for name, c in parts.items())
     return tuple(sorted((s for s in shares if s.share > 1e-6), key=lambda s: -s.share))
@@ -300,9 +329,10 @@ def hand_check(case: Case, compliance: float) -> HandCheck:
     A plain Euler bar of the diameter at the bit on two springs, the drive spring also resisting
     tilt: simply supported on springs, ``a^2 b^2 / 3EIL + (b/L)^2/k1 + (a/L)^2/k2``, less
     ``slope^2 / (1/kt + L/3EI + (1/k1 + 1/k2)/L^2)`` for the moment that the tilt spring takes,
-    with ``slope = ab(a + 2b) / 6EIL ... `` of the loaded bar at the drive support. One support:
-    ``a^3 / 3EI + 1/k + a^2 / kt``. W. C. Young & R. G. Budynas, Roark's Formulas, beams, for
-    the parts (from memory). Shear, steps, overhangs, and the cross-hole are left out.
+    with ``slope = ab(L + b)/6EIL - b/(k1 L^2) + a/(k2 L^2)`` of the loaded bar at the drive
+    support, b = L - a. One support: ``a^3 / 3EI + 1/k + a^2 / kt``. W. C. Young & R. G. Budynas,
+    Roark's Formulas, beams, for the parts (from memory). Shear, steps, overhangs, and the
+    cross-hole are left out.
     """
     drive, tail = case.supports.drive, case.supports.tail
     start = sum(drive.contact) / 2

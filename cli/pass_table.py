@@ -28,9 +28,10 @@ def passes(plan: PassPlan) -> None:
     table(rows)
     say(
         wrapped(
-            "Over bit and bar by micrometer: bore = 2 x reading - bar diameter, "
-            f"{show(plan.bar_diameter, 'length')} here, if the bar runs true at the bit; up to "
-            "all of an indicator's swing there adds to the bore."
+            "Over bit and bar by micrometer: bore = 2 x reading - bar diameter (less twice the "
+            f"depth of a flat behind the bit), {show(plan.bar_diameter, 'length')} here, if the "
+            "bar runs true at the bit; up to all of an indicator's swing there adds to the bore. "
+            "Measure to solid bar beside the hole, not into it; swing for the largest reading."
         )
     )
     for line in (_last(plan), _spring(plan), _copying(plan), _finish(plan)):
@@ -102,10 +103,16 @@ def _spring(plan: PassPlan) -> str:
 
 def _copying(plan: PassPlan) -> str:
     copied = plan.copied
-    if copied.high < 0.0005:
+    if max(abs(copied.low), abs(copied.high)) < 0.0005:
         return (
             "An old bore that is off centre or oval is not copied into the new one: with this "
-            "lead and nose the depth does not move the push along the bit."
+            "lead and nose the depth does not move the edge along the bit."
+        )
+    if copied.high < 0:
+        return (
+            "Of an old bore's error, off centre or oval, each pass leaves "
+            f"{_percent(-copied.high)} to {_percent(-copied.low)}, likely "
+            f"{_percent(-copied.likely)}, turned over: high where the old bore was low."
         )
     return (
         f"Of an old bore's error, off centre or oval, each pass copies {_percent(copied.low)} to "

@@ -44,7 +44,6 @@ PLAIN: dict[str, Any] = {
         "material": "grey iron",
         "bore": "50 +0.04 -0 mm",
         "radial_stiffness": "rigid",
-        "tangential_stiffness": "rigid",
     },
     "cut": {
         "depth": "0.2 mm",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import cos, inf, pi, radians, sqrt
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,23 +19,37 @@ from loops import (
     plunging_loop,
 )
 from numpy.typing import NDArray
+from pydantic import ValidationError
 from scipy.optimize import brentq
 
 from barwright.analysis.case import Case
+from barwright.analysis.casefile import read_case
 from barwright.analysis.chatter import (
     Corner,
+    End,
     Setting,
+    changed,
     corners,
     depth_limit,
     edge_of,
     frequencies_for,
+    in_order,
+    least_depth,
+    limit_from,
+    nose_radius_limit,
     onset,
+    onset_at_speed,
+    sings,
     solve_chatter,
+    whirl_feed_limit,
     whirl_margin,
     worst_eigenvalues,
 )
+from barwright.analysis.cut import TypedForce
 from barwright.analysis.edge import Edge, Kienzle, edge_force
-from barwright.analysis.lobes import gain_floors
+from barwright.analysis.force import cutting_force
+from barwright.analysis.lobes import edge_floors, gain_floors, gain_limits
+from barwright.analysis.units import Estimate
 
 STEEL = 2000e6
 
@@ -297,13 +312,7 @@ def test_rubbing_fading_to_nothing_is_no_rubbing(likely: tuple[Case, Corner]) ->
     ],
 )
 def test_rigid_part_is_the_limit_of_a_stiff_one(make_case: MakeCase, key: str, stiff: str) -> None:
-    if key.startswith("work"):
-        both = {"work__radial_stiffness": stiff, "work__tangential_stiffness": stiff}
-    else:
-        both = {key: stiff}
-    near, rigid = (
-        make_case(**TABLE, **changes) for changes in (both, dict.fromkeys(both, "rigid"))
-    )
+    near, rigid = (make_case(**TABLE, **{key: value}) for value in (stiff, "rigid"))
     found = [margin_of(case, corners(case)["likely"]) for case in (near, rigid)]
     assert found[0] == pytest.approx(found[1], rel=0.01)
 
@@ -335,3 +344,293 @@ def test_two_ways_to_the_margin_agree(likely: tuple[Case, Corner]) -> None:
         0
     ]
     assert floor == pytest.approx(margin_of(case, corner), rel=5e-3)
+
+
+# --- whirl ---------------------------------------------------------------------------------------
+
+
+def grows(stiffness: float, damping: float, mode: float, spin: float, engaged: float) -> float:
+    """Fastest growth, 1/s, of a mass seen from the bar whose tangential force follows r at once.
+
+    ``m (u'' + 2 W J u' - W^2 u) + c (u' + W J u) + k u = -K0 u`` over r, t as a state matrix.
+    """
+    W, m = 2 * pi * spin, stiffness / (2 * pi * mode) ** 2
+    c = 2 * damping * sqrt(stiffness * m)
+    J, one = np.array([[0.0, -1.0], [1.0, 0.0]]), np.eye(2)
+    pull = np.array([[0.0, 0.0], [engaged, 0.0]])
+    spring = (stiffness * one + c * W * J + pull) / m - W**2 * one
+    state = np.block([[np.zeros((2, 2)), one], [-spring, -(2 * W * J + c / m * one)]])
+    return float(np.linalg.eigvals(state).real.max())
+
+
+WHIRLING = 4e6, 0.02, 150.0, 8.0
+
+
+def whirling_edge() -> Any:
+    """Twice what whirls, with next to nothing left from turn to turn."""
+    stiffness, damping, mode, spin = WHIRLING
+    limit = 4 * damping * stiffness * sqrt(1 + (damping * mode / spin) ** 2)
+    return plunge(1e5, 1e-3, instant=2 * limit)
+
+
+def test_bar_past_its_whirl_is_not_called_quiet() -> None:
+    stiffness, damping, mode, spin = WHIRLING
+    edge, given = whirling_edge(), one_planar_mode(stiffness, damping, mode)
+    engaged = float(edge.instant[1, 0])
+    loop = plunging_loop(given, edge, frequencies_for(given, spin), spin)
+    exact = brentq(lambda g: grows(*WHIRLING, g * engaged), 0.1, 1.0)
+    found = onset(loop)
+    assert found.gain_margin <= exact * (1 + 1e-3)
+    assert found.gain_margin == pytest.approx(exact, rel=0.02)
+    assert exact == pytest.approx(0.5, rel=0.01)
+    assert abs(found.frequency - mode) < 2 * spin
+    assert sings(loop)
+    assert grows(*WHIRLING, engaged) > 0
+
+
+def test_every_way_to_the_margin_sees_the_whirl() -> None:
+    stiffness, damping, mode, spin = WHIRLING
+    edge, given = whirling_edge(), one_planar_mode(stiffness, damping, mode)
+    engaged = float(edge.instant[1, 0])
+    exact = brentq(lambda g: grows(*WHIRLING, g * engaged), 0.1, 1.0)
+    speed = np.array([spin])
+    curve = gain_limits(given, edge, 0.0, 0.025, speed)
+    floors = (
+        gain_floors(given, edge, 0.0, 0.025, speed)[0],
+        edge_floors(given, [edge], 0.0, 0.025, spin)[0],
+        curve.floor[0],
+        curve.limit[0],
+        onset_at_speed(given, edge, spin).gain_margin,
+    )
+    np.testing.assert_allclose(floors, exact, rtol=0.02)
+
+
+def test_whirl_is_past_at_any_gain_above_its_limit() -> None:
+    stiffness, damping, mode, spin = WHIRLING
+    given, edge = one_planar_mode(stiffness, damping, mode), whirling_edge()
+    f = frequencies_for(given, spin)
+    for gain in (0.6, 1.0, 3.0, 30.0):
+        assert sings(plunging_loop(given, edge.scaled(np.full(3, gain)), f, spin))
+        assert grows(*WHIRLING, gain * float(edge.instant[1, 0])) > 0
+
+
+@pytest.mark.parametrize("diameter", ["20 mm", "30 mm"])
+def test_pointed_bit_on_a_fast_thin_bar_is_judged_by_its_whirl(
+    make_case: MakeCase, diameter: str
+) -> None:
+    changes = {**TABLE, "cut__feed": "0.2 mm/rev", "cut__speed": "600 rpm"}
+    case = make_case(**changes | {"bar__diameter": diameter, "bit__nose_radius": 0.0})
+    case = case.model_copy(
+        update={"cross_hole": case.cross_hole.model_copy(update={"size": 6e-3})}
+    )
+    found = corners(case)
+    for end, corner in found.items():
+        setting = Setting(case=case, corner=corner)
+        loop = setting.loop()
+        assert onset(loop).gain_margin <= whirl_margin(loop), end
+        fast = setting.margins("depth", np.array([case.cut.depth]))[0]
+        assert fast == pytest.approx(onset(loop).gain_margin, rel=0.01), end
+
+
+# --- the way of the feed -------------------------------------------------------------------------
+
+
+def test_mirrored_bar_fed_the_other_way_has_the_same_margin(make_case: MakeCase) -> None:
+    ends = {
+        "stiff": ("70 N/um", "50 N/um", "900 N.s/m"),
+        "soft": ("15 N/um", "20 N/um", "400 N.s/m"),
+    }
+
+    def bar(drive: str, tail: str, position: str, feed: str) -> Case:
+        changes: dict[str, Any] = {"supports__drive__dog_mass": "0 kg"}
+        for place, name in (("drive", drive), ("tail", tail)):
+            for key, value in zip(
+                ("radial_stiffness", "axial_stiffness", "damping"), ends[name], strict=True
+            ):
+                changes[f"supports__{place}__{key}"] = value
+        return make_case(**TABLE, **changes, cross_hole__position=position, cut__feed_towards=feed)
+
+    def margin(case: Case) -> float:
+        return margin_of(case, corners(case)["likely"])
+
+    given = margin(bar("stiff", "soft", "100 mm", "headstock"))
+    mirrored = margin(bar("soft", "stiff", "300 mm", "tailstock"))
+    assert mirrored == pytest.approx(given, rel=2e-3)
+    only_feed = margin(bar("stiff", "soft", "100 mm", "tailstock"))
+    assert abs(only_feed / given - 1) > 0.02
+
+
+# --- ends of the band ----------------------------------------------------------------------------
+
+
+def typed_at(case: Case, held: End, work: End, damped: End) -> Case:
+    """The case with each guess of its supports, work side and damping typed at one end."""
+
+    def moved(entry: Any, springs: End) -> Any:
+        ends = {
+            name: float(getattr(value, damped if "damping" in name else springs))
+            for name, value in dict(entry).items()
+            if isinstance(value, Estimate)
+            and (name.endswith("_stiffness") or name in ("mass", "damping", "damping_ratio"))
+        }
+        return entry.model_copy(update=ends)
+
+    supports = case.supports.model_copy(
+        update={
+            "drive": moved(case.supports.drive, held),
+            "tail": moved(case.supports.tail, held),
+        }
+    )
+    return case.model_copy(
+        update={
+            "supports": supports,
+            "work": moved(case.work, work),
+            "bar": moved(case.bar, damped),
+        }
+    )
+
+
+@pytest.mark.parametrize("name", ["pump_bracket", "mill_gearcase"])
+def test_ends_of_the_band_are_the_worst_and_best_of_soft_and_stiff(name: str) -> None:
+    case = read_case(Path(__file__).parents[1] / "cases" / f"{name}.yaml")
+    sides: tuple[End, End] = ("low", "high")
+
+    def margins(end: End) -> list[float]:
+        edge, found = edge_of(case, end), []
+        for held in sides:
+            for work in sides:
+                corner = corners(typed_at(case, held, work, end))["likely"]
+                rubbing = case.work.material.process_damping
+                damping = 0.0 if end == "low" else float(getattr(rubbing, "high", rubbing))
+                found.append(margin_of(case, replace(corner, process_damping=damping), edge))
+        return found
+
+    band = solve_chatter(case).margin
+    assert band["low"] == pytest.approx(min(margins("low")), rel=5e-3)
+    assert band["high"] == pytest.approx(max(margins("high")), rel=5e-3)
+    assert band["low"] <= band["likely"] <= band["high"]
+
+
+def test_band_is_put_in_order() -> None:
+    assert in_order({"low": 2.0, "likely": 1.0, "high": 3.0}) == {
+        "low": 1.0,
+        "likely": 1.0,
+        "high": 3.0,
+    }
+
+
+# --- limits of depth, nose radius and feed -------------------------------------------------------
+
+
+def test_force_typed_as_the_table_says_has_the_tables_limits(make_case: MakeCase) -> None:
+    case = make_case(**TABLE, cut__edge_wear=1.3, bit__rake="10 deg")
+    force = cutting_force(case)
+    parts = {part: float(getattr(force, part)) for part in ("radial", "tangential", "axial")}
+    typed = case.model_copy(
+        update={"cut": case.cut.model_copy(update={"force": TypedForce(**parts)})}
+    )
+    corner = corners(case)["likely"]
+    table, own = (Setting(case=one, corner=corner) for one in (case, typed))
+    for limit in (depth_limit, nose_radius_limit, whirl_feed_limit):
+        assert str(limit(own)) == str(limit(table))  # type: ignore[operator]
+    for name, values in (("depth", [1e-4, 2e-3]), ("nose_radius", [1e-4, 2e-3])):
+        np.testing.assert_allclose(
+            own.margins(name, np.array(values)), table.margins(name, np.array(values)), rtol=1e-9
+        )
+
+
+def test_typed_force_is_carried_over_in_its_own_proportion(make_case: MakeCase) -> None:
+    case = make_case(**{**TABLE, "cut__force": {"radial": "60 N", "tangential": "200 N"}})
+    other = changed(case, depth=0.6e-3)
+    assert other.cut.force is not None
+    table, deeper = (
+        cutting_force(one.model_copy(update={"cut": one.cut.model_copy(update={"force": None})}))
+        for one in (case, other)
+    )
+    grown = float(deeper.tangential) / float(table.tangential)
+    assert float(other.cut.force.tangential) == pytest.approx(200 * grown, rel=1e-9)
+    assert float(other.cut.force.axial) == 0.0
+    same = changed(case, depth=case.cut.depth).cut.force
+    assert same is not None
+    assert float(same.radial) == pytest.approx(60.0, rel=1e-9)
+
+
+def test_limit_never_contradicts_the_margin_of_the_planned_cut(
+    likely: tuple[Case, Corner],
+) -> None:
+    case, corner = likely
+    chance = np.random.default_rng(11)
+    for _ in range(25):
+        planned = changed(
+            case,
+            depth=float(10 ** chance.uniform(-4.3, -2.5)),
+            nose_radius=float(10 ** chance.uniform(-4.3, -2.7)),
+            feed=float(10 ** chance.uniform(-4.2, -3.4)),
+            lead_angle=float(chance.uniform(-0.3, 1.0)),
+        )
+        setting = Setting(case=planned, corner=corner)
+        quiet = onset(setting.loop()).gain_margin >= 1.0
+        limits = depth_limit(setting), nose_radius_limit(setting)[0]
+        for limit, own in zip(limits, (planned.cut.depth, planned.bit.nose_radius), strict=True):
+            beyond = limit == "none" or (isinstance(limit, float) and limit >= own * (1 - 1e-9))
+            assert beyond is quiet
+
+
+# Window of singing from 1.772 to 2.025 mm at 30 m/min; steps of 24 % may straddle it.
+@pytest.mark.parametrize("start", [1.00e-5, 1.07e-5, 1.15e-5])
+def test_narrow_window_of_depths_is_found_wherever_the_steps_fall(start: float) -> None:
+    def margins(depths: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.array([1 + fixed_point(0.5, depth) / depth for depth in depths])
+
+    found = limit_from(margins, start, quiet=True, least=5e-6, most=6e-3)
+    assert 1e3 * found == pytest.approx(1.7723, rel=1.1e-3)
+
+
+def test_largest_quiet_value_is_told_where_the_planned_one_sings() -> None:
+    def margins(depths: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.where((depths < 1e-4) | ((depths > 2e-4) & (depths < 3e-4)), 2.0, 0.5)
+
+    found = limit_from(margins, 1e-3, quiet=False, least=1e-5, most=6e-3)
+    assert found == pytest.approx(3e-4, rel=1.1e-3)
+    assert limit_from(lambda d: 0 * d, 1e-3, quiet=False, least=1e-5, most=6e-3) == 0.0
+    assert limit_from(lambda d: 0 * d + 2, 1e-3, quiet=True, least=1e-5, most=6e-3) == inf
+
+
+def test_least_depth_is_the_cusp_only_where_the_nose_makes_all_of_it(
+    likely: tuple[Case, Corner],
+) -> None:
+    case, _ = likely
+    pointed = changed(case, nose_radius=1e-6, feed=0.1e-3)
+    assert least_depth(pointed) == pytest.approx(5e-6)
+    coarse = changed(case, nose_radius=0.4e-3, feed=0.6e-3)
+    assert least_depth(coarse) == pytest.approx(0.4e-3 - sqrt(0.4e-3**2 - 0.3e-3**2), rel=1e-9)
+
+
+# --- what may be typed ---------------------------------------------------------------------------
+
+
+def test_work_without_mass_is_refused(make_case: MakeCase) -> None:
+    with pytest.raises(ValidationError, match="must be more than 0"):
+        make_case(work__mass="0 kg")
+
+
+def test_nothing_that_damps_sings_at_any_cut(make_case: MakeCase) -> None:
+    still = {f"supports__{end}__damping": "0 N.s/m" for end in ("drive", "tail")}
+    case = make_case(**TABLE, **still, bar__damping_ratio=0.0, work__damping_ratio=0.0)
+    corner = replace(corners(case)["likely"], process_damping=0.0)
+    assert margin_of(case, corner) < 0.05
+    assert Setting(case=case, corner=corner).margins("depth", np.array([3e-4]))[0] < 0.05
+
+
+def test_bar_that_nothing_can_make_sing_is_told_so(make_case: MakeCase) -> None:
+    short = {"bar__span": "80 mm", "cross_hole__position": "40 mm", "bar__diameter": "45 mm"}
+    rigid = {
+        f"supports__{end}__{way}_stiffness": "rigid"
+        for end in ("drive", "tail")
+        for way in ("radial", "axial")
+    }
+    case = make_case(**TABLE | {"cut__depth": "0.01 mm"}, **short, **rigid)
+    case = case.model_copy(update={"work": case.work.model_copy(update={"axial_stiffness": inf})})
+    found = solve_chatter(case)
+    assert found.margin["low"] > 1.0
+    assert found.verdict == "good"

@@ -47,3 +47,44 @@ def test_a_bar_that_springs_past_its_limit_is_a_miss_with_its_reason(make_case: 
 def test_every_limit_of_the_case_is_judged(make_case: MakeCase) -> None:
     case = make_case(lathe={"power": "0.5 kW"})
     assert len(analyse(case).findings) == len(analyse(make_case()).findings) + 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "supports and work side are all taken as alike"),
+        (
+            {"supports__tail__vertical_stiffness": "10 N/um"},
+            "the tail support gives more one way than the other while the force turns; the work "
+            "side is taken as alike",
+        ),
+        (
+            {
+                "supports__tail__vertical_stiffness": "10 N/um",
+                "work__horizontal_stiffness": "10 N/um",
+            },
+            "the tail support and the work side give more one way",
+        ),
+    ],
+)
+def test_out_of_round_names_what_gives_more_one_way(
+    make_case: MakeCase, changes: dict[str, str], words: str
+) -> None:
+    found = {one.what: one for one in analyse(make_case(**changes)).findings}
+    assert words in found["bore out of round"].why
+
+
+def test_no_force_at_all_is_no_error(make_case: MakeCase) -> None:
+    nothing = {"radial": "0 N", "tangential": "0 N", "axial": "0 N"}
+    outcome = analyse(make_case(cut__force=nothing))
+    assert outcome.size_error == Band(low=0.0, likely=0.0, high=0.0)
+    assert outcome.passes.copied.likely == 0.0
+
+
+def test_edge_that_pulls_itself_in_runs_and_says_large(make_case: MakeCase) -> None:
+    case = make_case(
+        cut__force=None, cut__depth="1 mm", bit__lead_angle="-40 deg", bit__nose_radius="0.1 mm"
+    )
+    found = analyse(case).findings
+    size = next(one for one in found if one.what.startswith("size"))
+    assert "is pulled into the cut and the bore comes out large by" in size.why

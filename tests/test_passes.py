@@ -8,9 +8,11 @@ from conftest import MakeCase
 from hypothesis import given
 from hypothesis import strategies as st
 
+from barwright.analysis.beam import beam_model
 from barwright.analysis.case import Case
 from barwright.analysis.force import cutting_force
 from barwright.analysis.judge import Band
+from barwright.analysis.model import factorised
 from barwright.analysis.passes import (
     PassPlan,
     bore_by_micrometer,
@@ -20,7 +22,7 @@ from barwright.analysis.passes import (
     plan_passes,
     short_falls,
 )
-from barwright.analysis.statics import Statics
+from barwright.analysis.statics import Statics, solve_statics
 
 ratios = st.floats(0.0, 3.0)
 
@@ -63,6 +65,43 @@ def test_run_out_at_the_bit_adds_all_of_its_swing() -> None:
     """Bar axis off by half the swing, towards the bit: the radius grows by that half."""
     radius = 2.0 - 1.5 / 2 + 0.003 / 2
     assert bore_by_micrometer(2.0, 1.5, run_out=0.003) == pytest.approx(2 * radius, rel=1e-12)
+
+
+def flat(side: str) -> list[dict[str, str]]:
+    return [{"start": "180 mm", "end": "220 mm", "depth": "2 mm", "side": side}]
+
+
+def test_flat_behind_the_bit_lets_the_anvil_in(make_case: MakeCase) -> None:
+    """30 mm bar, edge at 25: 25 + 15 = 40 mm over round; 2 mm less over the flat, on any bore."""
+    changes = {"work__start_bore": "49.22 mm"}
+    round_, flatted = (
+        planned(make_case(**changes, bar__flats=flats), compliance=0.0)
+        for flats in ([], flat("back"))
+    )
+    assert round_.passes[-1].reading == pytest.approx(40.01e-3)
+    assert flatted.passes[-1].reading == pytest.approx(38.01e-3)
+    # bore = 2 x 38.01 - (30 - 2 x 2) = 50.02
+    assert bore_by_micrometer(flatted.passes[-1].reading, flatted.bar_diameter) == pytest.approx(
+        50.02e-3
+    )
+
+
+def test_flat_that_the_bit_comes_out_of_adds_to_what_sticks_out(make_case: MakeCase) -> None:
+    """50 bore, 30 bar: 10 mm from round, 12 from a flat 2 deep; the reading is as on round."""
+    plain, flatted = make_case(), make_case(bar__flats=flat("bit"))
+    assert (plain.projection, flatted.projection) == pytest.approx((10e-3, 12e-3))
+    typed = make_case(bar__flats=flat("bit"), bit__projection="12 mm")
+    assert typed.edge_radius == pytest.approx(25e-3)
+    assert (plain.bit_length, flatted.bit_length) == pytest.approx((40e-3, 40e-3))
+    assert make_case(bar__flats=flat("back")).bit_length == pytest.approx(38e-3)
+    assert planned(flatted).bar_diameter == pytest.approx(30e-3)
+
+
+@pytest.mark.parametrize("side", ["leading", "trailing"])
+def test_flat_beside_the_bit_changes_no_setting(make_case: MakeCase, side: str) -> None:
+    case = make_case(bar__flats=flat(side))
+    assert case.projection == pytest.approx(10e-3)
+    assert planned(case).bar_diameter == pytest.approx(30e-3)
 
 
 @given(bore=st.floats(0.01, 0.3), bar=st.floats(0.005, 0.1))
@@ -196,7 +235,9 @@ def test_spring_passes_worth_making_by_hand(job: Case) -> None:
 # --- copying ---------------------------------------------------------------------------------
 
 
-def test_nothing_is_copied_at_zero_lead_above_the_nose(make_case: MakeCase) -> None:
+def test_nothing_is_copied_at_zero_lead_above_the_nose_by_radial_give_alone(
+    make_case: MakeCase,
+) -> None:
     case = make_case(cut__force=None, cut__depth="0.6 mm", bit__nose_radius="0.4 mm")
     assert planned(case).copied == Band(low=0.0, likely=0.0, high=0.0)
 
@@ -212,6 +253,49 @@ def test_lead_copies_by_the_slope_of_the_radial_force(make_case: MakeCase) -> No
     slope = (radial(0.61e-3) - radial(0.59e-3)) / 0.02e-3
     k = 1e7
     assert planned(case).copied.likely == pytest.approx(slope / (k + slope), rel=1e-6)
+
+
+@pytest.mark.parametrize("towards", ["headstock", "tailstock"])
+@pytest.mark.parametrize("lead", ["0 deg", "20 deg"])
+def test_copy_is_the_slope_of_the_radial_motion_of_two_whole_cuts(
+    make_case: MakeCase, towards: str, lead: str
+) -> None:
+    """Forces at two depths, each on the bar; the bar's slope brings in the feed force."""
+    case = make_case(
+        cross_hole__position="110 mm",
+        cut__force=None,
+        cut__depth="0.6 mm",
+        cut__feed_towards=towards,
+        bit__lead_angle=lead,
+    )
+    statics = solve_statics(case, cutting_force(case), factorised(beam_model(case)))
+
+    def radial_motion(depth: float) -> float:
+        cut = case.cut.model_copy(update={"depth": depth})
+        force = cutting_force(case.model_copy(update={"cut": cut}))
+        along = -float(force.axial) if towards == "headstock" else float(force.axial)
+        back = [-float(force.radial), -float(force.tangential), along]
+        return float(statics.loop_compliance[0] @ back)
+
+    g = -(radial_motion(0.61e-3) - radial_motion(0.59e-3)) / 0.02e-3
+    plan = plan_passes(case, statics, cutting_force(case), Band.of(1.0))
+    assert plan.copied.likely == pytest.approx(g / (1 + g), rel=1e-6)
+    assert abs(g) > 1e-4  # at zero lead too
+    if lead == "0 deg":
+        assert (g < 0) == (towards == "headstock")
+
+
+def test_copy_under_a_typed_force_is_at_the_depth_of_the_pass(make_case: MakeCase) -> None:
+    """Twice as deep a pass as the case's takes the table's gains there, in proportion."""
+    changes = {"bit__nose_radius": "0.8 mm", "work__start_bore": "49.62 mm"}
+    typed = {"radial": "30 N", "tangential": "80 N", "axial": "20 N"}
+    case = make_case(**changes, cut__depth="0.1 mm", cut__force=typed)
+    plan = planned(case)
+    assert len(plan.passes) == 2
+    depth = (plan.aim - 49.62e-3) / 4
+    table = cutting_force(make_case(**changes, cut__depth=f"{depth * 1e3} mm", cut__force=None))
+    slope = table.edge.instant[0, 0] * 30 / float(table.radial) * depth / 0.1e-3
+    assert plan.copied.likely == pytest.approx(1e-7 * slope / (1 + 1e-7 * slope), rel=1e-9)
 
 
 def test_error_of_the_old_bore_is_copied_more_by_a_softer_bar(make_case: MakeCase) -> None:

@@ -10,6 +10,7 @@ from conftest import MakeCase
 
 from barwright.analysis.beam import beam_model
 from barwright.analysis.case import Case
+from barwright.analysis.errors import SolveError
 from barwright.analysis.force import cutting_force
 from barwright.analysis.model import Factored, Held, factorised
 from barwright.analysis.statics import (
@@ -20,7 +21,7 @@ from barwright.analysis.statics import (
     hand_check,
     size_and_ovality,
     solve_statics,
-    tool_side_compliance,
+    work_compliance,
 )
 
 E, D, L, R = 205e9, 0.030, 0.400, 0.025
@@ -149,14 +150,84 @@ def test_square_bit_across_is_a_short_cantilever() -> None:
 
 
 def test_rigid_work_side_gives_nothing(make_case: MakeCase) -> None:
-    assert tool_side_compliance(make_case())["work side"] == (0.0, 0.0)
+    work = make_case(work__axial_stiffness="rigid").work
+    assert not np.any(work_compliance(work, 0.3))
 
 
 def test_stiffness_is_edge_against_work(make_case: MakeCase) -> None:
     stiff, soft = solved(make_case()), solved(make_case(work__radial_stiffness="10 N/um"))
     difference = 1 / soft.stiffness_radial - 1 / stiff.stiffness_radial
     assert difference == pytest.approx(1e-7, rel=1e-9)
-    assert soft.stiffness_tangential == pytest.approx(stiff.stiffness_tangential)
+    difference = 1 / soft.stiffness_tangential - 1 / stiff.stiffness_tangential
+    assert difference == pytest.approx(1e-7, rel=1e-9)
+
+
+def test_work_side_stands_still_while_the_bit_turns_in_it(make_case: MakeCase) -> None:
+    """Bit up meets the vertical give; level, the horizontal; at 45 deg half of each."""
+    work = make_case(work__vertical_stiffness="40 N/um", work__horizontal_stiffness="10 N/um").work
+    up, level, between = (work_compliance(work, angle) for angle in (0.0, pi / 2, pi / 4))
+    assert (up[0, 0], up[1, 1]) == pytest.approx((25e-9, 100e-9))
+    assert (level[0, 0], level[1, 1]) == pytest.approx((100e-9, 25e-9))
+    # A push along the bit moves the edge towards the softer way: half the difference, across.
+    assert between[0, 0] == pytest.approx(62.5e-9)
+    assert between[1, 0] == pytest.approx(37.5e-9)
+
+
+@pytest.mark.parametrize("soft", ["vertical", "horizontal"])
+def test_unlike_work_side_bores_an_oval_by_the_formula(make_case: MakeCase, soft: str) -> None:
+    light = {"radial": "0.3 N", "tangential": "0.8 N"}  # so that u_t^2/R does not show
+    case = make_case(
+        work__radial_stiffness="40 N/um",
+        **{f"work__{soft}_stiffness": "10 N/um"},
+        cut__force=light,
+    )
+    statics = solved(case)
+    assert statics.ovality == pytest.approx(2 * 75e-9 * hypot(0.3, 0.8), rel=2e-4)
+    shares = {give.part: give for give in statics.give}
+    assert shares["work side"].compliance == pytest.approx((25e-9 + 100e-9) / 2)
+
+
+def test_likeness_of_work_and_supports_can_cancel(make_case: MakeCase) -> None:
+    """At mid-span the tail passes on a quarter of its give: 0.25 x 100 nm/N against 25 nm/N."""
+    # No feed force: it works through the tail's slope, which the work side does not have.
+    case = make_case(
+        cut__force={"radial": "30 N", "tangential": "80 N"},
+        supports__tail__vertical_stiffness="10 N/um",
+        supports__tail__horizontal_stiffness="5 N/um",
+        work__vertical_stiffness="20 N/um",
+        work__horizontal_stiffness="40 N/um",
+    )
+    assert solved(case).ovality < 1e-10
+
+
+def test_axial_motion_has_the_work_side_and_the_bending_of_the_bit_in_it(
+    make_case: MakeCase,
+) -> None:
+    firm = make_case(work__axial_stiffness="rigid")
+    soft = make_case(work__axial_stiffness="25 N/um")
+    # The feed force is 20 N: 0.8 um on 25 N/um.
+    assert solved(soft).deflection[2] - solved(firm).deflection[2] == pytest.approx(-0.8e-6)
+    _, across = bit_compliance(0.008, 0.010, square=True)
+    statics = solved(firm)
+    bit = statics.loop_compliance - statics.compliance
+    assert (bit[1, 1], bit[2, 2]) == pytest.approx((across, across))
+
+
+def test_support_too_soft_to_mean_anything_is_refused_by_name(make_case: MakeCase) -> None:
+    case = make_case(supports__tail__radial_stiffness="1e-6 N/um")
+    with pytest.raises(SolveError, match=r"the tail support, at .* is too soft to mean anything"):
+        solved(case)
+
+
+def test_edge_that_pulls_itself_in_bores_large(make_case: MakeCase) -> None:
+    case = make_case(
+        cut__force=None, cut__depth="1 mm", bit__lead_angle="-40 deg", bit__nose_radius="0.1 mm"
+    )
+    force = cutting_force(case)
+    assert force.radial.low < force.radial < force.radial.high < 0
+    assert force.at("high").radial == force.radial.low
+    assert force.at("low").radial == force.radial.high
+    assert solved(case).diameter_error > 0
 
 
 def test_deflection_along_the_bar_meets_the_edge(make_case: MakeCase) -> None:
