@@ -110,7 +110,9 @@ class Poles:
     def at(self, frequency: Floats) -> Complexes:
         """Receptance at frequencies (m,) Hz, (n_point * n_point, m), m/N."""
         s = 2j * pi * frequency
-        shares = 1.0 / (s[None, :] - self.pole[:, None])
+        away = s[None, :] - self.pole[:, None]
+        # A mode without damping has no answer at its very frequency.
+        shares = 1.0 / np.where(away == 0.0, 1e-6, away)
         return np.asarray(self.residue.T @ shares + self.rest[:, None])
 
 
@@ -486,11 +488,11 @@ def _whirl(loops_at: Callable[[Floats], _Loops], near: Floats, loops: _Loops) ->
     """Least gain that whirls with no help from the last turn's marks, (n_row,); inf if none."""
     steps = loops.whirls(near.shape)
     row, at = np.arange(near.shape[0]), np.argmin(steps, axis=1)
-    coarse = steps[row, at]
+    coarse: Floats = steps[row, at]
     if not np.isfinite(coarse).any():
         return coarse
     fine = np.linspace(near[row, at], near[row, at + 1], 33, axis=1)
-    found = loops_at(fine).whirls(fine.shape).min(axis=1)
+    found: Floats = loops_at(fine).whirls(fine.shape).min(axis=1)
     return np.where(np.isfinite(found), found, coarse)
 
 

@@ -161,9 +161,9 @@ def test_narrow_window_of_singing_is_found_and_closes_again() -> None:
         brentq(lambda b: fixed_point(0.5, b), *pair) for pair in ((1e-3, 1.9e-3), (1.9e-3, 4e-3))
     ]
     assert 1e3 * np.array(edges) == pytest.approx([1.772, 2.025], abs=1e-3)
-    for depth, sings in ((1.75, False), (1.80, True), (2.00, True), (2.05, False), (4.0, False)):
+    for depth, singing in ((1.75, False), (1.80, True), (2.00, True), (2.05, False), (4.0, False)):
         worst = worst_eigenvalues(rubbed_loop(0.5, depth * 1e-3), 1.0).min()
-        assert bool(worst < -0.5) is sings, depth
+        assert bool(worst < -0.5) is singing, depth
 
 
 @pytest.mark.parametrize("metres_per_minute", [25.0, 20.0, 10.0])
@@ -479,6 +479,7 @@ def typed_at(case: Case, held: End, work: End, damped: End) -> Case:
         update={
             "drive": moved(case.supports.drive, held),
             "tail": moved(case.supports.tail, held),
+            "others": tuple(moved(other, held) for other in case.supports.others),
         }
     )
     return case.model_copy(
@@ -532,7 +533,7 @@ def test_force_typed_as_the_table_says_has_the_tables_limits(make_case: MakeCase
     corner = corners(case)["likely"]
     table, own = (Setting(case=one, corner=corner) for one in (case, typed))
     for limit in (depth_limit, nose_radius_limit, whirl_feed_limit):
-        assert str(limit(own)) == str(limit(table))  # type: ignore[operator]
+        assert str(limit(own)) == str(limit(table))
     for name, values in (("depth", [1e-4, 2e-3]), ("nose_radius", [1e-4, 2e-3])):
         np.testing.assert_allclose(
             own.margins(name, np.array(values)), table.margins(name, np.array(values)), rtol=1e-9
