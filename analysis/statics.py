@@ -99,7 +99,8 @@ class Statics:
 
 def force_on_bar(case: Case, force: CuttingForce) -> Floats:
     """Force of the work on the edge along r, t, x, N: the cut pushes back on all three."""
-    return push_back(case) * np.array([force.radial, force.tangential, force.axial], dtype=float)
+    cut = np.array([force.radial, force.tangential, force.axial], dtype=float)
+    return np.asarray(push_back(case) * cut)
 
 
 def push_back(case: Case) -> Floats:
@@ -172,7 +173,8 @@ def bore_size(compliances: Floats, force: Floats, radius: float) -> tuple[float,
 
 def series_compliance(case: Case) -> Floats:
     """Give of bit and work side over r, t, x at each of `ANGLES`, (24, 3, 3), m/N."""
-    return bit_compliances(case) + np.array([work_compliance(case.work, a) for a in ANGLES])
+    work = np.array([work_compliance(case.work, angle) for angle in ANGLES])
+    return np.asarray(bit_compliances(case) + work)
 
 
 def size_and_ovality(case: Case, force: CuttingForce, factored: Factored) -> tuple[float, float]:
