@@ -21,3 +21,11 @@ class Limits(Entry):
     """Largest sag of the bar under its own weight at the bit."""
     hole_share: Share = 0.34
     """Largest cross-hole over bar diameter."""
+    yield_margin: Ratio = 2.0
+    """Least yield strength over the peak stress at the cross-hole, at the heavy end of the force;
+    2 leaves room for a dig-in, which nobody can compute."""
+    fatigue_margin: Ratio = 1.5
+    """Least margin against fatigue at the cross-hole, at the heavy end of the force."""
+    screw_margin: Ratio = 1.0
+    """Least hold of the set screws over the push of the cut along the bit; what shaking takes
+    from the hold is already in it."""

@@ -24,6 +24,7 @@ from .loop_curves import curve_tables
 from .model import Floats
 from .passes import Pass
 from .run import Outcome
+from .strength_record import holding_summary, strength_summary
 
 if TYPE_CHECKING:
     from .witness import Witness
@@ -49,7 +50,8 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "speed": _speed(outcome),
         "chatter": _chatter(outcome),
         "passes": _passes(outcome),
-        **_strength(outcome),
+        "strength": strength_summary(outcome.strength, outcome.hole_stress),
+        "holding": holding_summary(outcome.holding),
         **_history(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "within_limits": outcome.within_limits,
@@ -204,20 +206,6 @@ def _chatter(outcome: Outcome) -> dict[str, Any]:
         "whirl_feed_limit_m": _limit(chatter.whirl_feed_limit),
         "verdict": chatter.verdict,
         "reason": chatter.reason,
-    }
-
-
-def _strength(outcome: Outcome) -> dict[str, Any]:
-    """Stress at the hole; only a solid has it."""
-    stress = outcome.hole_stress
-    if stress is None:
-        return {}
-    return {
-        "strength": {
-            "stress_nominal_Pa": stress.nominal,
-            "stress_peak_Pa": stress.peak,
-            "stress_refinement_change": stress.refinement_change,
-        }
     }
 
 

@@ -13,6 +13,7 @@ from .beam import beam_model, held_at
 from .case import Case
 from .chatter import Chatter, Corner, corners, solve_chatter
 from .force import CuttingForce, cutting_force
+from .holding import Holding, holding_findings, solve_holding
 from .judge import Band, Finding, judge
 from .loop_curves import LoopCurves, loop_curves
 from .model import Factored, Held, Model, factorised
@@ -29,6 +30,7 @@ from .statics import (
     size_and_ovality,
     solve_statics,
 )
+from .strength import Strength, solve_strength, strength_findings
 from .whirl import Whirl, whirl
 
 if TYPE_CHECKING:
@@ -75,6 +77,8 @@ class Outcome:
     refinement: Refinement
     passes: PassPlan
     hole_stress: HoleStress | None
+    strength: Strength
+    holding: Holding
     findings: tuple[Finding, ...]
     history: Witness | None = None
 
@@ -167,6 +171,8 @@ def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> O
     chatter = solve_chatter(case, ends)
     size_error, first_mode = _bands(case, force, factored, statics, modes)
     passes = plan_passes(case, statics, force, size_error)
+    strength = solve_strength(case, force, factored)
+    holding = solve_holding(case, force, statics)
     return Outcome(
         case=case,
         model=model,
@@ -183,7 +189,13 @@ def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> O
         refinement=_refinement(coarse, statics, modes),
         hole_stress=_hole_stress(case, force, statics, coarse),
         passes=passes,
-        findings=judge(case, force, statics, speed, chatter, size_error),
+        strength=strength,
+        holding=holding,
+        findings=(
+            *judge(case, force, statics, speed, chatter, size_error),
+            *strength_findings(case, strength),
+            *holding_findings(case, holding),
+        ),
         history=_history(case, ends["likely"], passes) if history else None,
     )
 

@@ -18,9 +18,12 @@ from functools import partial
 from math import inf, pi
 from typing import Literal
 
+from . import fatigue, holding
 from . import reference_bars as bars
+from . import stress_raiser as raiser
 from .reference_bars import SPAN, ends, spring
 from .section import shear_coefficient
+from .strength import bending_stress
 from .timoshenko import Mount
 
 Holds = tuple[Mount, ...]
@@ -98,7 +101,9 @@ def checks() -> tuple[Check, ...]:
             *_nafems(),
             *_rotors(),
             *_unbalance(),
-            # Here come the stress concentrations of the cross-hole, once strength is computed.
+            *_stress_raisers(),
+            *_fatigue(),
+            *_set_screws(),
         ]
     )
 
@@ -1055,5 +1060,283 @@ def _unbalance() -> list[Check]:
             each=("500 rpm", "1000 rpm"),
             more=3.6e-3,
             why="the digits to which mass and arm are given",
+        ),
+    ]
+
+
+# --- strength and holding -------------------------------------------------------------------
+
+HOLES = (0.1, 0.2, 0.25, 0.3, 0.4)
+CLOSED = "round-off"
+SHIGLEY = "J. E. Shigley & C. R. Mischke, Mechanical Engineering Design (from memory)"
+
+
+def _stress_raisers() -> list[Check]:
+    def rows(
+        row: str,
+        what: str,
+        values: str,
+        fit: Callable[[float], float],
+        source: str,
+        kind: Kind,
+        *,
+        holes: Sequence[float] = HOLES,
+        more: float = 1e-9,
+        why: str = CLOSED,
+    ) -> list[Check]:
+        return _family(
+            row,
+            what,
+            "round hole across a solid bar",
+            values,
+            lambda k: fit(holes[k]),
+            source=source,
+            kind=kind,
+            each=tuple(f"hole {a:g} of the bar" for a in holes),
+            more=more,
+            why=why,
+        )
+
+    few = (0.1, 0.2, 0.3)
+    six = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
+    worksheet = (
+        "a public worksheet of Roark's table 17.1 (seen), bar 100 mm, bore 80 mm, hole 10 mm"
+    )
+    usual = "handbooks: pi D^3/32 - d D^2/6, pi D^3/16 - d D^2/6 (from memory)"
+    return [
+        *rows(
+            "3.1",
+            "stress raiser in tension, gross",
+            "3.6725",
+            raiser.roark_tension,
+            raiser.ROARK,
+            "published",
+            holes=(0.2,),
+        ),
+        *rows(
+            "3.2",
+            "stress raiser in bending, gross",
+            "2.7251 3.0251 3.2908 3.5802 4.0706",
+            raiser.roark_bending,
+            raiser.ROARK,
+            "published",
+        ),
+        *rows(
+            "3.3",
+            "stress raiser in torsion, principal over gross shear",
+            "3.6599 3.8201 4.0041 4.2129 4.5711",
+            raiser.roark_torsion,
+            raiser.ROARK,
+            "published",
+        ),
+        *_family(
+            "3.4",
+            "stress raiser of a hollow bar",
+            "hole 0.1 and bore 0.8 of the bar",
+            "2.85 3.76",
+            lambda k: (raiser.roark_bending, raiser.roark_torsion)[k](0.1, 0.8),
+            source=worksheet,
+            kind="published",
+            each=("bending", "torsion"),
+            more=1e-3,
+            why="one bending coefficient that may be a little off in memory",
+        ),
+        *rows(
+            "3.5",
+            "net section modulus over the plain bar's",
+            "0.8353 0.7568 0.6810 0.6080 0.5381 0.4080",
+            raiser.net_modulus,
+            "geometry: I - 2 int 2/3 (R^2 - z^2)^(3/2) dz over sqrt(R^2 - d^2/4)",
+            "exact",
+            holes=six,
+        ),
+        *rows(
+            "3.6",
+            "the usual net section modulus over the plain bar's",
+            "0.8302 0.7454 0.6605 0.5756 0.4907 0.3209",
+            raiser.usual_net_modulus,
+            usual,
+            "published",
+            holes=six,
+        ),
+        *rows(
+            "3.7",
+            "the usual net torsion modulus over the plain bar's",
+            "0.9151 0.8727 0.8302 0.7878 0.7454 0.6605",
+            raiser.usual_net_torsion,
+            usual,
+            "published",
+            holes=six,
+        ),
+        *rows(
+            "3.8",
+            "stress raiser in bending, exact net",
+            "2.2254 2.0341 1.9725 1.9222 1.8428",
+            raiser.peterson_bending_net,
+            raiser.PETERSON,
+            "published",
+        ),
+        *rows(
+            "3.9",
+            "Roark's stress raiser in bending on the exact net section",
+            "2.2254 2.0341 1.9725 1.9222",
+            lambda a: raiser.roark_bending(a) * raiser.net_modulus(a),
+            raiser.PETERSON,
+            "published",
+            holes=HOLES[:-1],
+            more=0.024,
+            why="two independent fits of a chart",
+        ),
+        *rows(
+            "3.10",
+            "stress raiser in bending, usual net",
+            "2.2546 2.0278 1.8864",
+            raiser.din_bending_net,
+            raiser.DIN,
+            "published",
+            holes=few,
+        ),
+        *rows(
+            "3.10",
+            "stress raiser in torsion, usual net",
+            "1.6672 1.5199 1.4068",
+            raiser.din_torsion_net,
+            raiser.DIN,
+            "published",
+            holes=few,
+        ),
+        *_family(
+            "3.21",
+            "bending stress of the plain bar",
+            "dia 25.4 mm, 400 mm between supports, pinned, 100 N at mid-span",
+            "6.216",
+            lambda _: bending_stress(100 * 0.4 / 4, 0.0254) / 1e6,
+            source="M = P L/4 over pi D^3/32",
+            kind="exact",
+            unit="MPa",
+            more=1e-9,
+            why=CLOSED,
+        ),
+    ]
+
+
+def _fatigue() -> list[Check]:
+    strengths = (440e6, 655e6, 965e6)
+    each = tuple(f"tensile strength {s / 1e6:.0f} MPa" for s in strengths)
+    ksi = (64, 95, 140)
+    return [
+        *_family(
+            "3.17",
+            "notch constant of steel",
+            "",
+            "0.4124 0.2015 0.1003",
+            lambda k: fatigue.peterson_constant(strengths[k]) * 1e3,
+            source="R. E. Peterson, Stress Concentration Factors (from memory)",
+            kind="published",
+            unit="mm",
+            each=each,
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "3.17",
+            "notch sensitivity, Peterson",
+            "notch radius 1 mm",
+            "0.708 0.832 0.909",
+            lambda k: fatigue.peterson_sensitivity(strengths[k], 1e-3),
+            source="R. E. Peterson, Stress Concentration Factors (from memory)",
+            kind="published",
+            each=each,
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "3.18",
+            "notch sensitivity in bending, Neuber",
+            "notch radius 1 mm",
+            "0.657 0.748 0.841",
+            lambda k: fatigue.neuber_sensitivity(ksi[k] * 6.894757e6, 1e-3),
+            source=f"{SHIGLEY}, eq. 6-35",
+            kind="published",
+            each=tuple(f"tensile strength {s} ksi" for s in ksi),
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "3.19",
+            "surface factor of a machined bar",
+            "tensile strength 655 MPa",
+            "0.744 0.809",
+            lambda k: fatigue.surface_factors(655e6)[k],
+            source=SHIGLEY,
+            kind="published",
+            each=("11th edition", "8th to 10th edition"),
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "3.20",
+            "size factor",
+            "bar dia 25 mm",
+            "0.879",
+            lambda _: fatigue.size_factor(0.025),
+            source=SHIGLEY,
+            kind="published",
+            more=1e-9,
+            why=CLOSED,
+        ),
+    ]
+
+
+def _set_screws() -> list[Check]:
+    names = ("#10", "1/4-20", "5/16-18", "3/8-16", "1/2-13", "M5", "M6", "M8", "M10")
+    tapped = ("M5", "M6", "M8", "1/4-20", "5/16-18")
+    lengths = (0.005, 0.006, 0.008, 0.00635, 0.0079375)
+    known = {one.name: one for one in holding.threads()}
+    simple = "half the cylinder at the pitch diameter, 0.577 of a yield of 350 MPa"
+    engaged = tuple(
+        f"{name}, {x * 1e3:g} mm engaged" for name, x in zip(tapped, lengths, strict=True)
+    )
+    return [
+        *_family(
+            "8e",
+            "preload of a set screw",
+            "at its seating torque",
+            "4.21 7.74 11.74 17.20 27.6 4.00 6.00 10.63 16.50",
+            lambda k: known[names[k]].preload / 1e3,
+            source="T/(0.2 d) with the screw makers' torques, in set_screws.yaml",
+            kind="exact",
+            unit="kN",
+            each=names,
+            more=1e-3,
+            why="torques converted from in.lbf and rounded",
+        ),
+        *_family(
+            "8e",
+            "shear area of a tapped hole",
+            "",
+            "35.2 50.4 90.3 55.1 87.5",
+            lambda k: holding.strip_area(known[tapped[k]].pitch_diameter, lengths[k]) * 1e6,
+            source=simple,
+            kind="exact",
+            unit="mm2",
+            each=engaged,
+            more=1e-6,
+            why=CLOSED,
+        ),
+        *_family(
+            "8e",
+            "pull that strips it",
+            "bar that yields at 350 MPa",
+            "7.1 10.2 18.2 11.1 17.7",
+            lambda k: (
+                holding.strip_force(350e6, known[tapped[k]].pitch_diameter, lengths[k]) / 1e3
+            ),
+            source=simple,
+            kind="exact",
+            unit="kN",
+            each=engaged,
+            more=1e-6,
+            why=CLOSED,
         ),
     ]
