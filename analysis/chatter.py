@@ -52,6 +52,8 @@ from .modes import Modes, undamped_modes
 from .units import Estimate
 
 GAINS = tuple(float(gain) for gain in np.geomspace(1e-3, 1e3, 121))
+LOWER_GAINS = tuple(float(gain) for gain in np.geomspace(1e-7, 1e-3, 81)[:-1])
+"""For a cut a thousand times past its limit and more."""
 MODE_COUNT = 16
 BIT_DAMPING = 0.02
 BEFORE_WHIRL = (0.5, 0.8, 0.9, 0.95, 0.98, 0.99, 0.999)
@@ -166,7 +168,8 @@ def _sung(loop: Loop, most: float) -> Onset:
         return Onset(gain_margin=gain, frequency=pitch)
 
     before_whirl = tuple(share * most for share in BEFORE_WHIRL if most < inf)
-    gains = sorted(gain for gain in (*GAINS, *before_whirl) if gain < most)
+    lower = LOWER_GAINS if excess(GAINS[0]) < 0 else ()
+    gains = sorted(gain for gain in (*lower, *GAINS, *before_whirl) if gain < most)
     found: list[float] = []
     for k, gain in enumerate(gains):
         found.append(excess(gain))
