@@ -183,7 +183,9 @@ def with_projection(case: Case, projection: float) -> Case:
     hole = case.cross_hole
     half = COLLAR * hole.size / 2
     start, end = hole.position - half, hole.position + half
-    collar = Step(start=start, end=end, diameter=2 * (case.edge_radius - projection))
+    # A flat that the bit comes out of is cut into the collar too.
+    flat = case.bar_diameter(hole.position) / 2 - case.surface_radius("bit")
+    collar = Step(start=start, end=end, diameter=2 * (case.edge_radius - projection + flat))
     beside = tuple(piece for step in case.bar.steps for piece in _outside(step, start, end))
     return _edge_kept(case, _with_bar(case, steps=(collar, *beside)))
 
@@ -203,6 +205,5 @@ def _edge_kept(before: Case, after: Case) -> Case:
     bit = after.bit
     update: dict[str, float | None] = {"length": None} if bit.length is not None else {}
     if bit.projection is not None:
-        diameter = after.bar_diameter(after.cross_hole.position)
-        update["projection"] = before.edge_radius - diameter / 2
+        update["projection"] = before.edge_radius - after.surface_radius("bit")
     return after.model_copy(update={"bit": bit.model_copy(update=update)})

@@ -150,8 +150,7 @@ def _turning_arrow(axes: Axes, radius: float) -> None:
 def _upright_dimensions(axes: Axes, finished: Finished, outside: float, dot: float) -> None:
     """Micrometer reading and projection, dimensioned to the left of the work."""
     case = finished.case
-    radius = case.bar_diameter(case.cross_hole.position) / 2
-    rows = ((-radius, case.edge_radius, _reading_words(finished)),)
+    rows = ((-case.surface_radius("back"), case.edge_radius, _reading_words(finished)),)
     x = -outside - 60 * dot
     for low, high, text in rows:
         for y, start in ((low, 0.0), (high, 0.0)):
@@ -180,11 +179,10 @@ def _reading_words(finished: Finished) -> str:
         size = finished.measured(reading * 1e-3)
         return f"last pass: micrometer over bit and bar\n{size}, see Passes"
     case = finished.case
-    radius = case.bar_diameter(case.cross_hole.position) / 2
     where = "edge at the nominal bore"
     if abs(case.edge_radius - case.work.bore.nominal / 2) > 1e-6:
         where = "edge as far out as the case says"
-    size = finished.measured(case.edge_radius + radius)
+    size = finished.measured(case.edge_radius + case.surface_radius("back"))
     return f"{where}: micrometer over bit and bar\n{size}"
 
 
