@@ -5,8 +5,8 @@ hole's factor (`stress_raiser`), each kind of load with its own. The radial and 
 bend the bar in the bit plane, where the mouths of the hole lie at the outer fibre; the tangential
 force twists it and bends it across, where a hole on the centre line barely matters (one half the
 bit off it does: its outer wall comes near the outer fibre). The peaks of the four loads
-are added up although they lie at different places of the rim: an upper bound (the solid run has
-the true one).
+are added up although they lie at different places of the rim: an upper bound, 1.5 and 2 times the
+true peak of a round and a square hole that were solved as solids.
 
 The cutting force turns *with* the bar, so in the bar it stands still: nothing once per pass and
 full again, and as often per turn as an interrupted cut leaves the metal. Only what stands still in

@@ -1,0 +1,65 @@
+"""What a run says and records of strength and holding."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from barwright.analysis.casefile import read_case
+from barwright.analysis.run import Outcome, analyse
+from barwright.analysis.strength_record import holding_summary, strength_summary
+from barwright.analysis.stress import HoleStress
+from barwright.cli.strength_lines import details
+
+CASES = Path(__file__).parents[1] / "cases"
+
+
+def outcome_of(name: str) -> Outcome:
+    return analyse(read_case(CASES / f"{name}.yaml"))
+
+
+def test_chuck_case_is_told_in_shop_words(capsys: pytest.CaptureFixture[str]) -> None:
+    details(outcome_of("pump_bracket"))
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.isascii()
+    for needed in (
+        "taken as a radius of a tenth",
+        "only comes and goes",
+        "M6 set screw at 7.2 N m",
+        "no screw bites high-speed steel",
+        "margin against slipping",
+        "pilot drill",
+    ):
+        assert needed in text
+    assert not any(word in text for word in ("node", "receptance", "DOF", "inf", "nan"))
+
+
+def test_dog_case_tells_the_load_on_its_pin(capsys: pytest.CaptureFixture[str]) -> None:
+    details(outcome_of("sluice_gate_pivot"))
+    assert "load on the dog's pin" in capsys.readouterr().out
+
+
+def test_case_without_screws_says_that_they_are_not_judged(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    details(outcome_of("valve_block"))
+    assert "No set screw is given" in capsys.readouterr().out
+
+
+def test_summary_leads_with_bands_and_leaves_out_what_the_case_has_not() -> None:
+    found = outcome_of("valve_block")
+    strength, holding = strength_summary(found.strength, None), holding_summary(found.holding)
+    json.dumps([strength, holding], allow_nan=False)
+    assert list(strength["yield_margin"]) == ["low", "likely", "high"]
+    assert strength["stress_peak_Pa"] == strength["stress_peak_by_factors_Pa"]["likely"]
+    assert "screw_hold_margin" not in holding
+
+
+def test_solid_run_keeps_its_own_peak_beside_the_factors() -> None:
+    solid = HoleStress(nominal=1e6, peak=3e6, refinement_change=0.02)
+    found = strength_summary(outcome_of("pump_bracket").strength, solid)
+    assert found["stress_peak_Pa"] == 3e6
+    assert found["stress_refinement_change"] == 0.02
+    assert found["stress_peak_by_factors_Pa"]["likely"] != 3e6
