@@ -2,15 +2,14 @@
 
 It is solved as `run` solves it on the beam: the band of a result is what was guessed about
 supports, work side and force at its soft and at its stiff end. Gain margins are taken at the
-worst phase, and a depth or a nose radius sings where the margin of its cut is below 1.
+worst phase; depth and nose radius have the limits of `chatter`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from math import hypot, inf, isfinite, log, pi
+from math import hypot, inf, pi
 
 import numpy as np
 
@@ -21,12 +20,14 @@ from .chatter import (
     Corner,
     End,
     Limit,
-    changed,
+    Setting,
     corners,
+    depth_limit,
     edge_of,
     frequencies_for,
-    least_depth,
+    in_order,
     margin_verdict,
+    nose_radius_limit,
 )
 from .choice import SupportName, support_name
 from .edge import EdgeForce
@@ -153,19 +154,20 @@ def evaluated(case: Case, *, own: bool = False) -> Variant:
     found = corners(case)
     stiffness, size = _spring(case, force, factored)
     chatter = gain_margins(case, found)
-    pitches = [float(found[end].compliance.planar.frequency.min()) for end in ("low", "high")]
+    pitches = [pitch for corner in found.values() for pitch in corner.pitches]
     likely, hole = found["likely"], case.cross_hole.position
+    setting, quiet = Setting(case=case, corner=likely), chatter.margin["likely"] >= 1.0
     moment = hypot(*bending_moment(statics.reactions, hole))
     return Variant(
         case=case,
         own=own,
         stiffness=stiffness,
         size_error=size,
-        first_mode=Band.of(modes.first_bending, *pitches),
+        first_mode=Band.of(modes.first_bending, min(pitches), max(pitches)),
         allowed_gain=allowed_gain(case, likely),
         chatter=chatter,
-        depth_limit=_depth_limit(case, likely),
-        nose_radius_limit=_nose_limit(case, likely),
+        depth_limit=depth_limit(setting, quiet),
+        nose_radius_limit=nose_radius_limit(setting, quiet)[0],
         stress=32 * moment / (pi * case.bar_diameter(hole) ** 3),
         weight=sum(piece.mass * (piece.end - piece.start) for piece in bar_segments(case)),
         findings=judge(case, force, statics, check_speed(case, modes), chatter, size),
@@ -204,6 +206,7 @@ def gain_margins(case: Case, found: Mapping[End, Corner]) -> Margins:
         end: float(floors(case, found[end], [edge_of(case, end)], found[end].process_damping)[0])
         for end in ENDS
     }
+    margin = in_order(margin)
     bare = float(floors(case, found["likely"], [edge_of(case, "likely")], 0.0)[0])
     return Margins(margin=margin, reason=margin_verdict(margin, bare)[1])
 
@@ -217,45 +220,3 @@ def allowed_gain(case: Case, corner: Corner) -> float:
     radial = corner.compliance.at(frequencies_for(corner.compliance, spin), spin)[:, 0, 0]
     least = float(radial.real.min())
     return -0.5 / least if least < 0 else inf
-
-
-def _depth_limit(case: Case, corner: Corner) -> Limit:
-    def margins(depths: Floats) -> Floats:
-        edges = [edge_of(changed(case, depth=float(depth)), corner.end) for depth in depths]
-        return floors(case, corner, edges, corner.process_damping)
-
-    found = first_singing(margins, least_depth(case), max(6e-3, 4 * case.cut.depth))
-    return found or "no usable depth"
-
-
-def _nose_limit(case: Case, corner: Corner) -> Limit:
-    def margins(radii: Floats) -> Floats:
-        edges = [edge_of(changed(case, nose_radius=float(r)), corner.end) for r in radii]
-        return floors(case, corner, edges, corner.process_damping)
-
-    return first_singing(margins, 2e-5, 6e-3) or "no usable radius"
-
-
-def first_singing(margins: Callable[[Floats], Floats], least: float, most: float) -> float | str:
-    """Smallest value between two at which the margin falls below 1; 0 if it is below at the least.
-
-    Nine values, then seven between the two that part quiet from singing, then the margin as a
-    power of the value between the last two.
-    """
-    values = np.geomspace(least, most, 9)
-    found = margins(values)
-    if found[0] < 1.0:
-        return 0.0
-    past = np.flatnonzero(found < 1.0)
-    if not past.size:
-        return "none"
-    first = int(past[0])
-    fine = np.geomspace(values[first - 1], values[first], 7)
-    inner = np.concatenate(
-        [found[first - 1 : first], margins(fine[1:-1]), found[first : first + 1]]
-    )
-    for (low, before), (high, after) in pairwise(zip(fine, inner, strict=True)):
-        if after < 1.0:
-            share = log(before) / log(before / after) if isfinite(before) and after > 0 else 1.0
-            return float(low * (high / low) ** share)
-    return float(values[first])

@@ -35,7 +35,7 @@ from barwright.analysis.compare_picture import draw_comparison
 from barwright.analysis.judge import Band
 from barwright.analysis.material import bar_materials
 from barwright.analysis.run import analyse
-from barwright.analysis.variant import Variant, allowed_gain, evaluated, first_singing, floors
+from barwright.analysis.variant import Variant, allowed_gain, evaluated, floors
 from barwright.cli.app import status
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -263,15 +263,6 @@ def test_cut_at_the_depth_limit_just_sings() -> None:
     just = floors(case, corner, [edge], corner.process_damping)[0]
     assert just == pytest.approx(1.0, rel=0.02)
     assert limit == pytest.approx(depth_limit(Look(case=case, corner=corner)), rel=0.05)
-
-
-def test_first_singing_is_found_on_a_power_law_and_at_both_ends() -> None:
-    assert first_singing(lambda x: (x / 3e-4) ** -0.7, 1e-5, 6e-3) == pytest.approx(3e-4)
-    assert first_singing(lambda x: x * 0 + 2.0, 1e-5, 6e-3) == "none"
-    assert first_singing(lambda x: x * 0 + 0.5, 1e-5, 6e-3) == 0.0
-    never = first_singing(lambda x: np.where(x < 3e-4, inf, 0.5), 1e-5, 6e-3)
-    assert isinstance(never, float)
-    assert 2.7e-4 < never < 6e-4
 
 
 def test_weight_is_that_of_the_bar(make_case: MakeCase) -> None:
