@@ -20,7 +20,7 @@ from .finished import THOU, Finished
 from .paper import FAINT, INK, QUIET, nice_step, picture
 
 Floats = NDArray[np.float64]
-EDGES = {"rubbing": "the likely rubbing of the edge", "sharp": "a sharp edge that does not rub"}
+EDGES = {"rubbing": "the likely rubbing of the edge", "sharp": "an edge that does not rub"}
 DRAWN = 0.30
 """Share of the radius that the largest error, or the tolerance, is drawn as."""
 MOST_EXAGGERATION = 10000.0

@@ -234,8 +234,9 @@ def _hole_in_bar(case: Case) -> Found:
     elif abs(hole.middle) > hole.size / 2 + _SETTABLE:
         yield Conflict(
             ("cross_hole", "offset"),
-            f"{_size(abs(hole.middle))} off centre is more than half of the {_size(hole.size)} hole. "
-            f"Give at most {_size(hole.size / 2)}, which puts the bit's face on the centre line",
+            f"{_size(abs(hole.middle))} off centre is more than half of the {_size(hole.size)} "
+            f"hole. Give at most {_size(hole.size / 2)}, which puts the bit's face on the centre "
+            "line",
         )
     if hole.shape == "square" and hole.corner_radius > hole.size / 2:
         yield Conflict(
@@ -252,7 +253,8 @@ def _hole_along_bar(case: Case) -> Found:
         yield Conflict(
             ("cross_hole", "position"),
             f"{_size(hole.position)} is not on the free length of the bar, which runs from the "
-            f"drive support to {_size(last)}. Give a position between, and leave room for the hole",
+            f"drive support to {_size(last)}. Give a position between, and leave room for the "
+            "hole",
         )
         return
     for name, support, station in case.placed_supports:

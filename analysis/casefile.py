@@ -392,7 +392,8 @@ def _shop_words(fault: Mapping[str, Any], key: Key, raw: Mapping[str, Any]) -> s
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return f"{_there(there)} stands here; write its keys indented below"
     if kind in ("tuple_type", "list_type"):
-        return f"{_there(there)} stands here; write a list, such as [120 rpm, 200 rpm], or each item after a dash"
+        listed = "such as [120 rpm, 200 rpm], or each item after a dash"
+        return f"{_there(there)} stands here; write a list, {listed}"
     if kind in ("string_type", "string_sub_type"):
         return f"{_there(there)} stands here; write one line of text"
     if kind.startswith("int_"):

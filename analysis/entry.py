@@ -8,7 +8,8 @@ remembers how low and how high it may be.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -156,3 +157,11 @@ else:
         WithJsonSchema({"type": "string", "examples": EXAMPLES["fit"].split(", ")}),
         Kind("fit"),
     ]
+
+
+def estimates_at(
+    entry: Entry, names: Iterable[str], end: Literal["low", "high"]
+) -> dict[str, float]:
+    """Values of those fields that were given as a range, at one end of it."""
+    values = ((name, getattr(entry, name)) for name in names)
+    return {name: getattr(v, end) for name, v in values if isinstance(v, Estimate)}

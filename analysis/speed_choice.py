@@ -430,7 +430,10 @@ def _why(first: JudgedSpeed, count: int) -> str:
     if first.verdict == "good":
         return "the fastest with nothing against it"
     if first.verdict == "caution":
-        return "none is free of doubt; of those with the least against them this has the largest margin"
+        return (
+            "none is free of doubt; of those with the least against them this has the largest "
+            "margin"
+        )
     return (
         "every speed is one to avoid; change the cut, the nose, the span or the bar before the "
         "speed"

@@ -11,7 +11,6 @@ a joint loses about a tenth of its elastic force at 300 Hz, within a factor of t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Annotated, Literal, Self
 
 from pydantic import Field
@@ -26,16 +25,9 @@ from .entry import (
     Stiffness,
     StiffnessOrZero,
     TurnStiffness,
+    estimates_at,
 )
 from .units import Estimate
-
-
-def estimates_at(
-    entry: Entry, names: Iterable[str], end: Literal["low", "high"]
-) -> dict[str, float]:
-    """Values of those fields that were given as a range, at one end of it."""
-    values = ((name, getattr(entry, name)) for name in names)
-    return {name: getattr(v, end) for name, v in values if isinstance(v, Estimate)}
 
 
 class Support(Entry):

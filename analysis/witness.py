@@ -3,7 +3,8 @@
 `chatter` judges a case from frequencies; this asks `cutting_history` the same question at the
 likely end of what was guessed, with the real force of the edge, loss of contact, unlike supports
 and the passes that were planned. The bore is cut twice, with and without process damping. What a
-case does not say is assumed and said: the old bore is off centre, and a port has a width.
+case does not say is assumed and said: the old bore is off centre, and a port has a width. The
+work side is taken as alike up and down and sideways, at the mean of the two.
 """
 
 from __future__ import annotations

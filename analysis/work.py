@@ -6,9 +6,16 @@ from typing import Literal, Self
 
 from pydantic import Field
 
-from .entry import BoreSize, Entry, Length, MassAboveZero, Share, Stiffness
+from .entry import (
+    BoreSize,
+    Entry,
+    Length,
+    MassAboveZero,
+    Share,
+    Stiffness,
+    estimates_at,
+)
 from .material import WorkMaterialChoice
-from .support import estimates_at
 from .units import Estimate
 
 

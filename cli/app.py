@@ -30,6 +30,7 @@ app = typer.Typer(
     help="Will this line-boring bar hold size, and what shakes it? Answers before metal is cut.",
     epilog="Start with: barwright run cases/pump_bracket.yaml. " + STATUS,
     no_args_is_help=True,
+    invoke_without_command=True,
     add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -41,6 +42,20 @@ _WrongCall: Any = typer.BadParameter.__mro__[2]
 
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML).")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
+
+
+@app.callback()
+def top(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version and leave.")
+    ] = False,
+) -> None:
+    """Will this line-boring bar hold size, and what shakes it? Answers before metal is cut."""
+    if version:
+        from importlib.metadata import version as installed
+
+        console.say(f"barwright {installed('barwright')}")
+        raise typer.Exit(OK)
 
 
 class ModelName(StrEnum):

@@ -27,9 +27,7 @@ def answer(outcome: Outcome) -> None:
     sharp, rubbing = _sound(found.sharp), _sound(found.rubbing)
     both = f"it {rubbing} whether the edge rubs or not"
     if sharp != rubbing:
-        both = (
-            f"with a sharp edge that does not rub it {sharp}; with the likely rubbing it {rubbing}"
-        )
+        both = f"with an edge that does not rub it {sharp}; with the likely rubbing it {rubbing}"
     say(wrapped(f"Cut turn by turn, a second opinion: {both}; {_agreement(outcome, found)}."))
 
 
@@ -68,7 +66,7 @@ def details(outcome: Outcome) -> None:
         ("", "bore after", "vibration, rms", "off centre", "oval by", "")
     ]
     for name, history in found.histories.items():
-        words = "sharp edge" if name == "sharp" else "edge rubs"
+        words = "edge does not rub" if name == "sharp" else "edge rubs"
         rows += [_row(k, one, words, found) for k, one in enumerate(history.passes)]
     table(rows)
     lines = [_run_away(found), _copied(found), _depths(outcome, found), _assumed(found)]

@@ -42,7 +42,7 @@ def test_an_interrupted_cut_is_told_and_kept_both_ways(
     folder, said = run_history("mill_gearcase", tmp_path, capsys)
     assert said.isascii()
     assert "Cut turn by turn, a second opinion" in said
-    assert said.index("sharp edge that does not rub") < said.index("likely rubbing")
+    assert said.index("edge that does not rub") < said.index("likely rubbing")
     assert "3 gaps in the wall 20 degrees wide each" in said
     assert "off centre" in said
     found = history_of(folder)

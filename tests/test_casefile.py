@@ -41,7 +41,7 @@ def test_quantities_arrive_in_si() -> None:
     case = read_case(PUMP)
     assert (case.bar.diameter, case.bar.span) == (0.028, 0.38)
     assert case.work.bore.upper == pytest.approx(0.044025)
-    assert case.surface_speed == pytest.approx(12 / 60)
+    assert case.spindle_speed == pytest.approx(1.5)  # 90 rpm
 
 
 def test_scalars_stay_text() -> None:

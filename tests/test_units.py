@@ -289,7 +289,6 @@ def _refusal(read: Callable[[], object]) -> str:
         ("44 H7", 0.044, 0.044, 0.044025),  # ISO 286-1: IT7 over 30 to 50 mm is 25 um
         ("50 H7 mm", 0.05, 0.05, 0.050025),
         ("50 mm H7", 0.05, 0.05, 0.050025),
-        ("50 h7", 0.05, 0.05, 0.050025),
         ("50.5 H8", 0.0505, 0.0505, 0.050546),  # just over 50: IT8 is 46 um
         ("44 JS7", 0.044, 0.0439875, 0.0440125),
         ("44 F8", 0.044, 0.044025, 0.044064),
@@ -436,3 +435,8 @@ def test_what_is_shown_reads_back_to_what_the_shop_can_set(metres: float) -> Non
 def test_text_of_the_user_is_safe_to_print() -> None:
     assert quoted("a\x1b[31mb\u202e") == "`a\\x1b[31mb\\u202e`"
     assert quoted("x" * 100) == "`" + "x" * 37 + "...`"
+
+
+def test_a_small_letter_is_a_shafts_and_no_bores() -> None:
+    with pytest.raises(UnitError, match="a small letter is a shaft's; for a hole write 52 H7"):
+        parse_fit("52 h7")
