@@ -263,15 +263,14 @@ def _in_the_room(modes: ModeSet, way: tuple[Floats, Floats], orbit: Floats) -> _
     return _Part(modes=modes, fixed=_NOTHING[:n], cosine=cosine, sine=sine, orbit=orbit[:n])
 
 
-def _parts(compliance: Compliance, sideways: ModeSet | None) -> tuple[_Part, ...]:
+def _parts(compliance: Compliance, sideways: Compliance) -> tuple[_Part, ...]:
     up, side = np.array([[1.0, 0], [0, 0]]), np.array([[0, 1.0], [0, 0]])
     none = np.zeros((2, 2))
-    bar = compliance.planar
     given = (
-        _in_the_room(bar, _UP, up),
-        _in_the_room(bar if sideways is None else sideways, _SIDEWAYS, side),
+        _in_the_room(compliance.planar, _UP, up),
+        _in_the_room(sideways.planar, _SIDEWAYS, side),
         _in_the_room(compliance.work_across, _UP, none),
-        _in_the_room(compliance.work_across, _SIDEWAYS, none),
+        _in_the_room(sideways.work_across, _SIDEWAYS, none),
         _turning_with_bar(compliance.bit_along, 0),
         _turning_with_bar(compliance.twist, 1),
         _turning_with_bar(compliance.bit_across, 1),
@@ -432,9 +431,8 @@ def _motion(bar: _Assembled, orbit_rest: Floats, step: float) -> Motion:
     )
 
 
-def _orbit_rest(compliance: Compliance, sideways: ModeSet | None) -> Floats:
-    other = compliance.planar if sideways is None else sideways
-    rows = [np.resize(plane.rest[0], 2) for plane in (compliance.planar, other)]
+def _orbit_rest(compliance: Compliance, sideways: Compliance) -> Floats:
+    rows = [np.resize(one.planar.rest[0], 2) for one in (compliance, sideways)]
     if compliance.planar.reach.shape[0] == 1:
         rows = [row * [1.0, 0.0] for row in rows]
     return np.array(rows)
@@ -531,7 +529,7 @@ def _equilibrium(cutter: Cutter, give: Floats, depth: float) -> tuple[Floats, Fl
 
 
 def steps_for(compliance: Compliance, speed: float, per_wave: int = STEPS_PER_WAVE) -> int:
-    """Steps per turn, so many per wave of the softest mode and half as many of any that may sing.
+    """Steps per turn, so many per wave of the softest mode, two thirds of any that may sing.
 
     May sing: gives at least `MAY_SING` as much along r or x as the softest. With the force
     running straight between steps, a mode at m steps per wave feels ``(2 pi/m)^2/12`` less of it.
@@ -545,7 +543,7 @@ def steps_for(compliance: Compliance, speed: float, per_wave: int = STEPS_PER_WA
     give = np.concatenate([(reach / pitch) ** 2 for pitch, reach in felt])
     softest = float(frequency[np.argmax(give)])
     fastest = float(frequency[give >= MAY_SING * give.max()].max())
-    return max(per_wave, ceil(per_wave * max(softest, fastest / 2) / speed))
+    return max(per_wave, ceil(per_wave * max(softest, fastest / 1.5) / speed))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -576,7 +574,7 @@ def cutting_history(
     knock: float = KNOCK,
     start: Literal["cutting", "at rest"] = "cutting",
     samples_per_turn: int | None = None,
-    sideways: ModeSet | None = None,
+    sideways: Compliance | None = None,
 ) -> History:
     """Cut a bore turn by turn, in one pass or several.
 
@@ -590,8 +588,8 @@ def cutting_history(
     knock : N s, along r at the start of each pass
     start : from the steady spring of the cut, or with the bar straight
     samples_per_turn : of what is kept; left out: every fourth step
-    sideways : modes of the bar sideways in the room, where its supports are unlike; those of
-        `compliance` are then up and down
+    sideways : what the edge meets sideways in the room, where supports or the work side are
+        unlike; bar and work side of `compliance` are then those up and down
 
     Raises
     ------
@@ -600,7 +598,8 @@ def cutting_history(
     SolveError
         A step did not come out.
     """
-    bar = _assembled(_parts(compliance, sideways))
+    level = compliance if sideways is None else sideways
+    bar = _assembled(_parts(compliance, level))
     wanted = steps_for(compliance, cut.speed) if steps_per_turn is None else steps_per_turn
     samples = ceil(wanted / 4) if samples_per_turn is None else samples_per_turn
     every = max(1, ceil(wanted / samples))
@@ -613,7 +612,7 @@ def cutting_history(
     job = _Job(
         cut=cut,
         bar=bar,
-        motion=_motion(bar, _orbit_rest(compliance, sideways), step),
+        motion=_motion(bar, _orbit_rest(compliance, level), step),
         turned=turned,
         angle=angle,
         every=every,

@@ -18,7 +18,7 @@ import numpy as np
 from .beam import beam_model
 from .case import Case
 from .chatter import BIT_DAMPING, MODE_COUNT, Corner
-from .compliance import Compliance, DampingRatios, ModeSet, edge_compliance
+from .compliance import Compliance, DampingRatios, edge_compliance
 from .cutting_history import (
     KNOCK,
     Cutting,
@@ -141,16 +141,17 @@ def _cut(case: Case, corner: Corner, advance: float, bore: StartingBore) -> Cutt
     return replace(cut, edge=replace(cut.edge, depth=advance), bore=bore)
 
 
-def _both_ways(case: Case, corner: Corner) -> tuple[Compliance, ModeSet | None]:
-    """What the edge meets, and the bar's modes sideways where a support is unlike."""
+def _both_ways(case: Case, corner: Corner) -> tuple[Compliance, Compliance | None]:
+    """What the edge meets, and that sideways where a support or the work side is unlike."""
     factored = factorised(beam_model(case, averaged=True))
-    if all(hold.vertical == hold.horizontal for hold in factored.model.holds):
+    work_alike = case.work.vertical == case.work.horizontal
+    if work_alike and all(hold.vertical == hold.horizontal for hold in factored.model.holds):
         return corner.compliance, None
-    return _one_way(case, factored, "vertical"), _one_way(case, factored, "horizontal").planar
+    return _one_way(case, factored, "vertical"), _one_way(case, factored, "horizontal")
 
 
 def _one_way(case: Case, factored: Factored, way: Literal["vertical", "horizontal"]) -> Compliance:
-    """What the edge meets were every support as stiff all round as it is one way."""
+    """What the edge meets were supports and work side as stiff all round as they are one way."""
     stiffness = [getattr(hold, way) for hold in factored.model.holds]
     held = factored.held_by(
         *(
@@ -164,7 +165,9 @@ def _one_way(case: Case, factored: Factored, way: Literal["vertical", "horizonta
         work=float(case.work.damping_ratio),
     )
     modes = undamped_modes(held, count=MODE_COUNT, counted=False)
-    return edge_compliance(case, held, modes, ratios)
+    names = ("vertical_stiffness", "horizontal_stiffness")
+    work = case.work.model_copy(update=dict.fromkeys(names, getattr(case.work, way)))
+    return edge_compliance(case.model_copy(update={"work": work}), held, modes, ratios)
 
 
 # --- what came of it -------------------------------------------------------------------------

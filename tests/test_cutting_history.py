@@ -316,7 +316,7 @@ def test_unlike_supports_bore_an_oval() -> None:
     up = across(stiffness=3e7, frequency=300.0, ratio=0.1)
     side = across(stiffness=2e7, frequency=250.0, ratio=0.1)
     cut = plain(DEEP, speed=1.0)
-    done = cutting_history(loop(up), cut, turns=10, sideways=side).passes[0]
+    done = cutting_history(loop(up), cut, turns=10, sideways=loop(side)).passes[0]
     push = force_of(DEEP).resultant
     expected = 2 * abs(1 / 3e7 - 1 / 2e7) * np.hypot(push[0], push[1])
     assert done.ovality == pytest.approx(expected, rel=0.02)
