@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from barwright.analysis.units import System, show
@@ -101,7 +102,7 @@ def _margins(chatter: Chatter) -> str:
 def _chatter(outcome: Outcome) -> None:
     chatter = outcome.chatter
     heading("Chatter")
-    depth = [_limit(chatter.depth_limit[end], "at no depth") for end in ("low", "likely", "high")]
+    depth = [_limit(chatter.depth_limit[end], "any depth") for end in ("low", "likely", "high")]
     table(
         [
             (
@@ -110,7 +111,7 @@ def _chatter(outcome: Outcome) -> None:
             ),
             ("  were the bar not turning", times(chatter.still)),
             ("  with a fresh edge, that does not rub", times(chatter.bare)),
-            ("depth that sings, low / likely / high", " / ".join(depth)),
+            ("depth it may go to, low / likely / high", " / ".join(depth)),
             (
                 f"largest nose radius ({chatter.nose_limit_holds_for})",
                 _limit(chatter.nose_radius_limit, "no limit"),
@@ -118,7 +119,9 @@ def _chatter(outcome: Outcome) -> None:
             ("feed at which the bar whirls", _limit(chatter.whirl_feed_limit, "at no feed")),
             (
                 "it would sing at",
-                f"{chatter.frequency:.0f} Hz, {chatter.marks_per_turn:.0f} marks round the bore",
+                f"{chatter.frequency:.0f} Hz, {chatter.marks_per_turn:.0f} marks round the bore"
+                if isfinite(chatter.frequency)
+                else "no pitch",
             ),
         ]
     )
