@@ -88,6 +88,8 @@ def _still_short(plan: PassPlan) -> str:
 
 def _spring(plan: PassPlan) -> str:
     spring, opened = plan.spring, band(plan.spring.first, "length")
+    if plan.spring_ratio.likely < 0:
+        return "Spring pass: finds nothing to cut, for this edge pulls itself into the work."
     if spring.worth == 0:
         return (
             f"Spring pass: not worth making; it would open the bore by {opened}, and an edge of "
