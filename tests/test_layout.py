@@ -6,6 +6,7 @@ import doctest
 import importlib
 import pkgutil
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -42,6 +43,8 @@ def test_installed_package_has_every_file_of_its_folder(package: ModuleType) -> 
 
 
 def test_top_level_is_the_one_on_the_card() -> None:
+    if shutil.which("git") is None:
+        pytest.skip("no git here to say which files belong")
     tracked = subprocess.run(
         ["git", "ls-files"], cwd=CHECKOUT, capture_output=True, text=True, check=False
     ).stdout.split()
