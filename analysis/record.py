@@ -24,6 +24,7 @@ from .loop_curves import curve_tables
 from .model import Floats
 from .passes import Pass
 from .run import Outcome
+from .speed_summary import judged_speeds
 from .strength_record import holding_summary, strength_summary
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "static": _static(outcome),
         "modes": _modes(outcome),
         "speed": _speed(outcome),
+        "speeds": judged_speeds(outcome.speeds),
         "chatter": _chatter(outcome),
         "passes": _passes(outcome),
         "strength": strength_summary(outcome.strength, outcome.hole_stress),

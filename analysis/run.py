@@ -19,6 +19,7 @@ from .loop_curves import LoopCurves, loop_curves
 from .model import Factored, Held, Model, factorised
 from .modes import Modes, undamped_modes
 from .passes import PassPlan, plan_passes
+from .speed_choice import SpeedChoice, choose_speed
 from .speeds import SpeedCheck, check_speed
 from .statics import (
     HandCheck,
@@ -70,6 +71,7 @@ class Outcome:
     modes: Modes
     whirl: Whirl
     speed: SpeedCheck
+    speeds: SpeedChoice
     chatter: Chatter
     curves: LoopCurves
     size_error: Band
@@ -182,6 +184,7 @@ def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> O
         modes=modes,
         whirl=_whirl(case),
         speed=speed,
+        speeds=choose_speed(case, ends),
         chatter=chatter,
         curves=loop_curves(case, ends),
         size_error=size_error,

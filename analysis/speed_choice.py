@@ -134,9 +134,14 @@ class SpeedChoice:
         return next(one for one in self.speeds if one.asked)
 
 
-def choose_speed(case: Case) -> SpeedChoice:
-    """Judge every speed that the lathe has, and the case's own."""
-    found = corners(case)
+def choose_speed(case: Case, found: Mapping[End, Corner] | None = None) -> SpeedChoice:
+    """Judge every speed that the lathe has, and the case's own.
+
+    Parameters
+    ----------
+    found : ends of what was guessed, where they are known already
+    """
+    found = corners(case) if found is None else found
     turns = _speeds(case)
     modes = undamped_modes(factorised(beam_model(case)), count=MODE_COUNT, counted=False)
     doubt = pitch_doubt(found)

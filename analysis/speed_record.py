@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from importlib.metadata import version
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from .casefile import CaseFile
 from .record import write_table
-from .speed_choice import JudgedSpeed, SpeedChoice
+from .speed_choice import SpeedChoice
+from .speed_summary import finite, judged_speeds, margin_band
 
 SCHEMA = "barwright.speeds/1"
 _COLUMNS = {
@@ -37,7 +37,6 @@ _COLUMNS = {
 
 def speeds_summary(case_file: CaseFile, choice: SpeedChoice) -> dict[str, Any]:
     """The choice of speed as plain data, SI, every key with its unit."""
-    runner_up = choice.runner_up
     return {
         "schema": SCHEMA,
         "barwright": version("barwright"),
@@ -46,60 +45,10 @@ def speeds_summary(case_file: CaseFile, choice: SpeedChoice) -> dict[str, Any]:
             "file": Path(case_file.source.file).name,
             "sha256": case_file.sha256,
         },
-        "asked": {
-            "spindle_rpm": choice.asked.speed * 60,
-            "verdict": choice.asked.verdict,
-        },
-        "pick": {
-            "spindle_rpm": choice.pick.speed * 60,
-            "verdict": choice.pick.verdict,
-            "why": choice.why,
-        },
-        "runner_up": "none"
-        if runner_up is None
-        else {"spindle_rpm": runner_up.speed * 60, "verdict": runner_up.verdict},
-        "notes": list(choice.notes),
+        **judged_speeds(choice),
         "lathe_has_speeds": bool(case_file.case.lathe.speeds),
         "margin_wanted": float(case_file.case.limits.chatter_margin),
-        "speeds": [_speed(row) for row in choice.speeds],
     }
-
-
-def _speed(row: JudgedSpeed) -> dict[str, Any]:
-    margins, near = row.margins, row.check.nearest
-    found: dict[str, Any] = {
-        "spindle_rpm": row.speed * 60,
-        "surface_speed_m_per_s": row.surface_speed,
-        "on_lathe": row.on_lathe,
-        "this_cut": row.asked,
-        "verdict": row.verdict,
-        "reasons": [
-            {"verdict": one.verdict, "short": one.short, "text": one.text} for one in row.reasons
-        ],
-        "gain_margin": _band(margins.whole),
-        "gain_margin_without_process_damping": _band(margins.bare),
-        "frequency_Hz": _finite(margins.frequency),
-        "waves_per_turn": _finite(row.waves_per_turn),
-        "nearest_shake": {
-            "source": near.source,
-            "frequency_Hz": near.frequency,
-            "mode_Hz": near.mode,
-            "separation": near.separation,
-        },
-        "unbalance_N": row.unbalance,
-    }
-    if margins.lobe is not None:
-        found["gain_margin_in_lobe"] = _finite(margins.lobe)
-    return found
-
-
-def _band(margin: Mapping[Any, float]) -> dict[str, float | str]:
-    return {end: _finite(value) for end, value in margin.items()}
-
-
-def _finite(value: float) -> float | str:
-    """A number that JSON can hold; what does not exist is the word `none`."""
-    return float(value) if isfinite(value) else "none"
 
 
 def write_speeds(folder: Path, case_file: CaseFile, choice: SpeedChoice) -> None:
@@ -124,10 +73,10 @@ def _rows(choice: SpeedChoice) -> Iterable[Sequence[object]]:
             "yes" if row.on_lathe else "no",
             "yes" if row.asked else "no",
             row.verdict,
-            *_band(margins.whole).values(),
-            *_band(margins.bare).values(),
-            _finite(margins.frequency),
-            _finite(row.waves_per_turn),
+            *margin_band(margins.whole).values(),
+            *margin_band(margins.bare).values(),
+            finite(margins.frequency),
+            finite(row.waves_per_turn),
             near.source,
             near.separation,
             row.unbalance,
