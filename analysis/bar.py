@@ -133,3 +133,6 @@ class Bar(Entry):
     """Damping of the bar's modes besides what the supports' dampers add."""
     carries: tuple[PointMass, ...] = Field(default=())
     """Masses the bar carries besides the bit and its screws."""
+    other_holes: tuple[CrossHole, ...] = ()
+    """Further cross-holes that hold no bit during this cut, such as those of other stations; each
+    weakens the bar where it stands."""

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import pi
 from typing import Literal
 
-from .bar import Flat
+from .bar import CrossHole, Flat
 from .case import LARGEST_HOLE, Case
 from .hole_calibration import extra_compliance
 from .model import Factored, Model
@@ -49,9 +49,9 @@ def _turned_section(case: Case, station: float) -> Section:
     return flatted_section(diameter, flat.depth, poisson, across=across)
 
 
-def _weakened(plain: Segment, case: Case) -> Segment:
-    """Length of bar across the hole, softened until its extra give is the solid's."""
-    hole, steel = case.cross_hole, case.bar.material
+def _weakened(plain: Segment, case: Case, hole: CrossHole) -> Segment:
+    """Length of bar across a hole, softened until its extra give is the solid's."""
+    steel = case.bar.material
     diameter, width = case.bar_diameter(hole.position), plain.end - plain.start
     net = slotted_section(diameter, hole.size, hole.middle, steel.poisson)
     # A size typed to the last digit of a limit may pass it by a hair: the calibration ends there.
@@ -86,8 +86,11 @@ def _weakened(plain: Segment, case: Case) -> Segment:
 def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
     """Cut the bar of a case into lengths of one section, the cross-hole's width among them."""
     steel, first_last = case.bar.material, case.ends
-    middle, half = case.cross_hole.position, case.cross_hole.size / 2
-    cuts = {*first_last, middle - half, middle + half}
+    holes = (case.cross_hole, *case.bar.other_holes)
+    cuts = {
+        *first_last,
+        *(one.position + side * one.size / 2 for one in holes for side in (-1, 1)),
+    }
     cuts |= {x for step in case.bar.steps for x in (step.start, step.end)}
     cuts |= {x for flat in case.bar.flats for x in (flat.start, flat.end)}
     inside = sorted(x for x in cuts if first_last[0] - 1e-9 <= x <= first_last[1] + 1e-9)
@@ -104,8 +107,9 @@ def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
             G=steel.shear_modulus,
             density=steel.density,
         )
-        at_hole = hole and abs((start + end) / 2 - middle) < 1e-9
-        segments.append(_weakened(plain, case) if at_hole else plain)
+        middle = (start + end) / 2
+        found = next((one for one in holes if abs(middle - one.position) < 1e-9), None)
+        segments.append(_weakened(plain, case, found) if hole and found else plain)
     return tuple(segments)
 
 
@@ -173,7 +177,12 @@ def held_at(case: Case, factored: Factored, end: Literal["low", "high"]) -> tupl
     The bar itself stays as it is factorised, beam or solid: only its springs change.
     """
     moved = case.at(end)
-    mounts = (mount(*placed) for placed in moved.placed_supports)
+    return moved, held_as(moved, factored)
+
+
+def held_as(case: Case, factored: Factored) -> Factored:
+    """The bar as it is factorised, on the springs of a case that differs in them alone."""
+    mounts = (mount(*placed) for placed in case.placed_supports)
     holds = (
         replace(
             hold,
@@ -185,4 +194,4 @@ def held_at(case: Case, factored: Factored, end: Literal["low", "high"]) -> tupl
         )
         for hold, new in zip(factored.model.holds, mounts, strict=True)
     )
-    return moved, factored.held_by(*holds)
+    return factored.held_by(*holds)

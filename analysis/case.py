@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import Literal
 
 from .bar import Bar, Bit, CrossHole, Flat, Side, Step
@@ -193,8 +193,8 @@ class Conflict:
 def conflicts(case: Case) -> tuple[Conflict, ...]:
     """Everything in a case that cannot be so, each part held against the others."""
     checks = (
-        _hole_in_bar,
-        _hole_along_bar,
+        _holes_in_bar,
+        _holes_along_bar,
         _screws,
         _bit_in_hole,
         _bit_in_bore,
@@ -222,36 +222,59 @@ def _size(length: float) -> str:
     return show(float(length), "length")
 
 
-def _hole_in_bar(case: Case) -> Found:
-    hole, diameter = case.cross_hole, case.bar_diameter(case.cross_hole.position)
+def _holes(case: Case) -> Iterator[tuple[tuple[str | int, ...], CrossHole]]:
+    """Every cross-hole with its key, the one that holds the bit first."""
+    yield ("cross_hole",), case.cross_hole
+    for number, hole in enumerate(case.bar.other_holes):
+        yield ("bar", "other_holes", number), hole
+
+
+def _holes_in_bar(case: Case) -> Found:
+    for key, hole in _holes(case):
+        yield from _hole_in_bar(key, hole, case.bar_diameter(hole.position))
+
+
+def _hole_in_bar(key: tuple[str | int, ...], hole: CrossHole, diameter: float) -> Found:
     if hole.size > LARGEST_HOLE * diameter + _SETTABLE:
         yield Conflict(
-            ("cross_hole", "size"),
+            (*key, "size"),
             f"a {_size(hole.size)} hole takes {hole.size / diameter:.0%} of the {_size(diameter)} "
             f"bar. Give at most {LARGEST_HOLE:.0%}, {_size(LARGEST_HOLE * diameter)}; a quarter "
             "of the bar is better",
         )
     elif abs(hole.middle) > hole.size / 2 + _SETTABLE:
         yield Conflict(
-            ("cross_hole", "offset"),
+            (*key, "offset"),
             f"{_size(abs(hole.middle))} off centre is more than half of the {_size(hole.size)} "
             f"hole. Give at most {_size(hole.size / 2)}, which puts the bit's face on the centre "
             "line",
         )
     if hole.shape == "square" and hole.corner_radius > hole.size / 2:
         yield Conflict(
-            ("cross_hole", "corner_radius"),
+            (*key, "corner_radius"),
             f"{_size(hole.corner_radius)} is more than half of the {_size(hole.size)} hole. "
             "Give a smaller radius, or shape: round",
         )
 
 
-def _hole_along_bar(case: Case) -> Found:
-    hole, tail = case.cross_hole, case.supports.tail
+def _holes_along_bar(case: Case) -> Found:
+    for key, hole in _holes(case):
+        yield from _hole_along_bar(case, key, hole)
+    for (_, before), (key, after) in combinations(_holes(case), 2):
+        if abs(after.position - before.position) < (after.size + before.size) / 2:
+            yield Conflict(
+                (*key, "position"),
+                f"at {_size(after.position)} this hole runs into the one at "
+                f"{_size(before.position)}. Leave solid bar between them",
+            )
+
+
+def _hole_along_bar(case: Case, key: tuple[str | int, ...], hole: CrossHole) -> Found:
+    tail = case.supports.tail
     last = case.ends[1] if tail is None or isinstance(tail, Bushing) else case.bar.span
     if hole.position - hole.size / 2 <= 0 or hole.position + hole.size / 2 >= last:
         yield Conflict(
-            ("cross_hole", "position"),
+            (*key, "position"),
             f"{_size(hole.position)} is not on the free length of the bar, which runs from the "
             f"drive support to {_size(last)}. Give a position between, and leave room for the "
             "hole",
@@ -261,7 +284,7 @@ def _hole_along_bar(case: Case) -> Found:
         first, last = (station + end for end in support.contact)
         if first < hole.position + hole.size / 2 and hole.position - hole.size / 2 < last:
             yield Conflict(
-                ("cross_hole", "position"),
+                (*key, "position"),
                 f"at {_size(hole.position)} the hole lies inside the {name} support, which holds "
                 f"the bar from {_size(first)} to {_size(last)}. Move one of them",
             )

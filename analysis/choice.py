@@ -158,6 +158,10 @@ def _stretches_moved(bar: Bar, moved: Callable[[float], float]) -> Bar:
     return bar.model_copy(
         update={
             "steps": tuple(placed(step) for step in bar.steps),
+            "other_holes": tuple(
+                hole.model_copy(update={"position": moved(hole.position)})
+                for hole in bar.other_holes
+            ),
             "flats": tuple(
                 flat.model_copy(update={"start": moved(flat.start), "end": moved(flat.end)})
                 for flat in bar.flats

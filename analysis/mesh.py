@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import Basis, ElementTetP2, MeshTet2
 
-from .bar import Side
+from .bar import CrossHole, Side
 from .case import Case
 from .errors import SolveError
 from .model import Floats
@@ -99,12 +99,13 @@ class SolidShape:
     Attributes
     ----------
     lengths : lengths of one diameter, in order and touching
-    hole, screws, flats, centres : what is cut out of it
+    hole, other_holes, screws, flats, centres : what is cut out of it
     planes : m, stations at which no element may straddle the section
     """
 
     lengths: tuple[Cylinder, ...]
     hole: Hole | None = None
+    other_holes: tuple[Hole, ...] = ()
     screws: tuple[ScrewHole, ...] = ()
     flats: tuple[FlatCut, ...] = ()
     centres: tuple[CentreHole, ...] = ()
@@ -133,7 +134,8 @@ def bar_shape(case: Case) -> SolidShape:
     """Solid shape of the bar of a case."""
     return SolidShape(
         lengths=_lengths(case),
-        hole=_hole(case),
+        hole=_hole(case.cross_hole),
+        other_holes=tuple(_hole(hole) for hole in case.bar.other_holes),
         screws=tuple(
             ScrewHole(
                 diameter=screw.diameter,
@@ -163,8 +165,7 @@ def _lengths(case: Case) -> tuple[Cylinder, ...]:
     )
 
 
-def _hole(case: Case) -> Hole:
-    hole = case.cross_hole
+def _hole(hole: CrossHole) -> Hole:
     return Hole(
         shape=hole.shape,
         size=hole.size,
@@ -256,6 +257,11 @@ def _tools(shape: SolidShape, hole_length: float) -> Iterator[Any]:
             drilled.faces.name = "screw"
             drilled.faces.maxh = max(screw.diameter / 2, hole_length)
             yield drilled
+    for other in shape.other_holes:
+        tool = _tool(other, reach)
+        tool.faces.name = "other hole"
+        tool.faces.maxh = hole_length
+        yield tool
     yield from (_flat_tool(flat, shape) for flat in shape.flats)
     for centre in shape.centres:
         cone = _centre_tool(centre, shape)
