@@ -7,7 +7,8 @@ are worth far more than either number, for most of what is guessed is the same i
 Three questions are answered outright. *Chuck or centres*: the jaws stop the bar tilting and save
 the length of the dog; how much that buys hangs on their tilt stiffness against 3EI/L of the bar,
 so the tilt stiffness at which the answer flips is looked for. *4140 or mild steel*: the stiffness
-is the same within the scatter of the data books, the yield is not. *What buys most*: one change
+is the same within the scatter of the data books; what the hole and the screws' threads bear is
+not. *What buys most*: one change
 at a time, of what a shop can change.
 """
 
@@ -29,7 +30,14 @@ from .judge import Band, Finding
 from .material import BarMaterial, bar_materials
 from .model import Factored, factorised
 from .units import Estimate, show
-from .variant import Variant, evaluated, floors, loop_compliances, set_up_name
+from .variant import (
+    Variant,
+    evaluated,
+    evaluated_alike,
+    floors,
+    loop_compliances,
+    set_up_name,
+)
 
 TIE = 0.03
 """Variants nearer than this in margin, and then in size, are not told apart."""
@@ -87,18 +95,22 @@ class SteelRow:
 
     Attributes
     ----------
+    variant : the set-up in this steel, with its margins at the hole and in the threads
     stiffness, first_mode, margin : over those of mild steel
-    yields : Pa
     yield_ratio : yield over that of mild steel: of the bar at its hole, and of the threads of
         its set screws
     """
 
-    material: BarMaterial
+    variant: Variant
     stiffness: float
     first_mode: float
     margin: float
-    yields: float
     yield_ratio: Estimate
+
+    @property
+    def material(self) -> BarMaterial:
+        """The steel."""
+        return self.variant.material
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,37 +234,45 @@ def _sorted_out(
     return kept, refused
 
 
-def _tried(case: Case) -> Variant | str:
+def _tried(alike: list[Case]) -> tuple[Variant, ...] | str:
     try:
-        return evaluated(case)
+        return evaluated_alike(alike)
     except ModelError as error:
         return str(error)
 
 
 def _as_stiff(case: Case) -> tuple[object, ...]:
-    """All that a variant's answer hangs on: steels that differ in strength alone give one."""
+    """All that stiffness, pitch and chatter hang on, with the ranges behind the likely values.
+
+    Steels that differ in strength alone share it.
+    """
     metal, bar = case.bar.material, case.bar
     sizes = (bar.diameter, bar.span, case.cross_hole.position, case.projection)
-    return (support_name(case), *sizes, metal.elastic_modulus, metal.poisson, metal.density)
+    metals = (metal.elastic_modulus, metal.poisson, metal.density)
+    ends = (getattr(value, end, value) for value in metals for end in ("low", "high"))
+    return (support_name(case), *sizes, *metals, *ends)
 
 
 def _all_evaluated(kept: list[tuple[Case, bool]], processes: int) -> list[Variant | Refused]:
-    """Answers in the order asked; each set-up is solved once whatever the state of its steel."""
-    distinct = {_as_stiff(case): case for case, _ in kept}
-    if processes < 2 or len(distinct) < WORTH_A_PROCESS:
-        solved = [_tried(case) for case in distinct.values()]
+    """Answers in the order asked; set-ups that differ in strength alone are solved together."""
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for number, (case, _) in enumerate(kept):
+        groups.setdefault(_as_stiff(case), []).append(number)
+    alike = [[kept[number][0] for number in group] for group in groups.values()]
+    if processes < 2 or len(alike) < WORTH_A_PROCESS:
+        solved = [_tried(cases) for cases in alike]
     else:
         with get_context("spawn").Pool(processes) as pool:
-            solved = pool.map(_tried, distinct.values(), chunksize=4)
-    answers = dict(zip(distinct, solved, strict=True))
-    found: list[Variant | Refused] = []
-    for case, own in kept:
-        answer = answers[_as_stiff(case)]
-        if isinstance(answer, str):
-            found.append(Refused(set_up_name(case), answer))
-        else:
-            found.append(replace(answer, case=case, own=own))
-    return found
+            solved = pool.map(_tried, alike, chunksize=4)
+    found: dict[int, Variant | Refused] = {}
+    for group, answer in zip(groups.values(), solved, strict=True):
+        for place, number in enumerate(group):
+            case, own = kept[number]
+            if isinstance(answer, str):
+                found[number] = Refused(set_up_name(case), answer)
+            else:
+                found[number] = replace(answer[place], own=own)
+    return [found[number] for number in range(len(kept))]
 
 
 # --- ranking ---------------------------------------------------------------------------------
@@ -262,7 +282,7 @@ def ranked(rows: Iterable[Variant]) -> tuple[Variant, ...]:
     """Best first: within limits, then by likely margin, then size error, then weight.
 
     Those within 3 % of the best of them in margin are held level, and ranked by size error; those
-    level in that too share a rank, the lightest first.
+    level in that too share a rank, the lightest first, and of those as heavy the strongest.
     """
     placed: list[Variant] = []
     every = list(rows)
@@ -271,9 +291,15 @@ def ranked(rows: Iterable[Variant]) -> tuple[Variant, ...]:
         for level in _levels(alike, lambda row: 1 / max(row.margin, 1e-300)):
             for tied in _levels(level, lambda row: row.size_error.likely):
                 rank = len(placed) + 1
-                for row in sorted(tied, key=lambda row: row.weight):
-                    placed.append(replace(row, rank=rank, tied=len(tied) > 1))
+                for alike_heavy in _levels(tied, lambda row: row.weight):
+                    for row in sorted(alike_heavy, key=_weakness):
+                        placed.append(replace(row, rank=rank, tied=len(tied) > 1))
     return tuple(replace(row, reason=_reason(row, placed)) for row in placed)
+
+
+def _weakness(row: Variant) -> float:
+    """How much of the yield that a peak at the hole may reach is used, at its worst."""
+    return 1 / row.yield_margin.low
 
 
 def _levels(rows: list[Variant], size: Callable[[Variant], float]) -> list[list[Variant]]:
@@ -327,12 +353,15 @@ def ratio(one: float, other: float) -> float:
 
 def _beside(row: Variant, other: Variant) -> str:
     """What tells two variants apart that stiffness does not."""
-    yields = row.material.yield_strength / other.material.yield_strength
     more = row.weight / other.weight - 1
     said = f"it is {more:.0%} heavier" if more >= 0.005 else "it weighs as much"
     if row.material.name == other.material.name:
         return said
-    return f"{said} and yields at {yields:.2g} times the stress"
+    gained = [f"{ratio(row.yield_margin.likely, other.yield_margin.likely):.2g} times on yield"]
+    if row.fatigue_margin is not None and other.fatigue_margin is not None:
+        times = ratio(row.fatigue_margin.likely, other.fatigue_margin.likely)
+        gained.append(f"{times:.2g} times on fatigue")
+    return f"{said} and has {' and '.join(gained)} of the margin at the hole"
 
 
 def _differences(row: Variant, best: Variant) -> str:
@@ -450,11 +479,10 @@ def _steel_row(row: Variant, mild: Variant) -> SteelRow:
     strength, base = row.material.yield_strength, float(mild.material.yield_strength)
     low, high = (float(getattr(strength, end, strength)) for end in ("low", "high"))
     return SteelRow(
-        material=row.material,
+        variant=row,
         stiffness=row.stiffness.likely / mild.stiffness.likely,
         first_mode=row.first_mode.likely / mild.first_mode.likely,
         margin=ratio(row.margin, mild.margin),
-        yields=float(strength),
         yield_ratio=Estimate(strength / base, low / base, high / base),
     )
 
@@ -562,23 +590,66 @@ def _band(band: Band) -> str:
 
 
 def steel_said(rows: Sequence[SteelRow]) -> str:
-    """4140 or mild steel, in numbers."""
+    """4140 or mild steel, in numbers, each state of either apart."""
     alloy = [row for row in rows if row.material.name.startswith("4140")]
     most = {
         name: max(abs(getattr(row, name) - 1) for row in alloy)
         for name in ("stiffness", "first_mode", "margin")
     }
-    yields = ", ".join(
-        f"{row.material.name.removeprefix('4140 ')} {row.yield_ratio:.2g}" for row in alloy
-    )
-    drawn = next(row for row in rows if "cold drawn" in row.material.name)
     return (
         "4140 or mild steel: the same bar within "
         f"{_percent(most['stiffness'])} in stiffness, {_percent(most['first_mode'])} in pitch and "
         f"{_percent(most['margin'])} in gain margin, less than data books differ over one steel. "
-        "What 4140 buys is yield, at the hole and in the threads of the set screws, in times hot "
-        f"rolled mild steel: {yields}; cold drawn mild steel has {drawn.yield_ratio:.2g}."
+        f"What 4140 buys is strength. {_strengths_said(rows)} {_enough_said(rows)}"
     )
+
+
+def _strengths_said(rows: Sequence[SteelRow]) -> str:
+    """Margins of every steel, in one order."""
+    yields, fatigue, threads = [], [], []
+    for row in rows:
+        worn, thread = row.variant.fatigue_margin, row.variant.thread_margin
+        yields.append(f"{_at_most_100(row.variant.yield_margin.low)} in {row.material.name}")
+        fatigue += [_at_most_100(worn.low)] if worn is not None else []
+        threads += [_at_most_100(thread)] if thread is not None else []
+    said = f"Yield over the peak stress at the hole, at its worst: {', '.join(yields)}; "
+    said += f"margin against fatigue in that order: {', '.join(fatigue)}"
+    if threads:
+        said += (
+            "; pull that strips a set screw's thread over its push when tightened: "
+            f"{', '.join(threads)}"
+        )
+    return f"{said}."
+
+
+def _enough_said(rows: Sequence[SteelRow]) -> str:
+    """Whether this job needs what the better steel buys."""
+    limits = rows[0].variant.case.limits
+    asked = (
+        f"{float(limits.yield_margin):g} on yield and {float(limits.fatigue_margin):g} on fatigue"
+    )
+    weak = [row.material.name for row in rows if not _bears(row.variant)]
+    if not weak:
+        return (
+            f"All bear this cut ({asked} are asked): here mild steel is strong enough, and 4140 "
+            "is for a dig-in, and for threads and centres that last."
+        )
+    if len(weak) == len(rows):
+        return f"None bears this cut ({asked} are asked, and threads that outlast their screw)."
+    return (
+        f"Too weak for this cut ({asked} are asked, and threads that outlast their screw): "
+        f"{', '.join(weak)}."
+    )
+
+
+def _bears(row: Variant) -> bool:
+    thread = row.thread_margin
+    return row.strong and (thread is None or thread >= 1.0)
+
+
+def _at_most_100(value: float) -> str:
+    """A margin with two digits; above 100 it says no more."""
+    return "over 100" if value > 100 else f"{float(f'{value:.2g}'):g}"
 
 
 def _percent(change: float) -> str:

@@ -24,7 +24,8 @@ UNITS: dict[Own, dict[str, tuple[float, str]]] = {
 }
 MOST_ROWS = 16
 ROW, HEAD, FOOT, WIDTH = 66, 176, 150, 1600
-MARGIN, STIFFNESS = (560, 440), (1070, 290)
+MARGIN, STIFFNESS = (535, 365), (945, 215)
+STRENGTH = 1215
 LEAST, MOST = 0.03, 100.0
 
 
@@ -46,6 +47,7 @@ def draw_comparison(found: Mapping[str, Any], path: Path, system: Own = "mm") ->
             _set_up(axes, top, row, system)
             _band(axes, top, row, "gain_margin", 1.0, MARGIN, (LEAST, MOST))
             _band(axes, top, row, "stiffness_radial_N_per_m", unit, STIFFNESS, (least, most))
+            _strength(axes, top, row)
             _size(axes, top, row, *UNITS[system]["length"])
         _key(axes, bottom)
 
@@ -98,6 +100,7 @@ def _heading(axes: Axes, found: Mapping[str, Any], shown: int, unit: str) -> Non
         (40, "rank and set-up", "left"),
         (MARGIN[0] + MARGIN[1] / 2, "gain margin against chatter", "center"),
         (STIFFNESS[0] + STIFFNESS[1] / 2, f"stiffness at the edge, {unit}", "center"),
+        (STRENGTH, "strength at hole", "left"),
         (WIDTH - 40, "bore off by", "right"),
     ):
         axes.text(x, HEAD - 52, text, fontsize=12.5, va="center", ha=align, weight="bold")
@@ -166,6 +169,21 @@ def _band(
     for beyond, x, way in ((low < ends[0], left - 7, "<"), (high > ends[1], right + 7, ">")):
         if beyond:
             axes.plot([x], [y], marker=way, ms=8, color=INK, zorder=4)
+
+
+def _strength(axes: Axes, top: float, row: Mapping[str, Any]) -> None:
+    """Margins on yield and against fatigue at the hole, as bands."""
+    y = top + ROW / 2
+    for y_at, name in ((y - 12, "yield"), (y + 14, "fatigue")):
+        margin = row.get(f"{name}_margin")
+        text = (
+            f"{name} {_most_100(margin['low'])} to {_most_100(margin['high'])}" if margin else ""
+        )
+        axes.text(STRENGTH, y_at, text, fontsize=11.5, va="center")
+
+
+def _most_100(margin: float | str) -> str:
+    return "over 100" if isinstance(margin, str) or margin > 100 else _two(margin)
 
 
 def _size(axes: Axes, top: float, row: Mapping[str, Any], unit: float, name: str) -> None:

@@ -17,6 +17,8 @@ from .record import write_table
 from .variant import Variant
 
 SCHEMA = "barwright.compare/1"
+BLANK = {"low": "", "likely": "", "high": ""}
+"""Cells of what does not apply: no screws, or no steel."""
 _COLUMNS = {
     "rank": "-",
     "tied": "-",
@@ -44,7 +46,18 @@ _COLUMNS = {
     "depth_limit": "mm",
     "nose_radius_limit": "mm",
     "stress_nominal": "MPa",
+    "stress_peak_likely": "MPa",
     "yield_strength": "MPa",
+    "yield_margin_low": "-",
+    "yield_margin_likely": "-",
+    "yield_margin_high": "-",
+    "fatigue_margin_low": "-",
+    "fatigue_margin_likely": "-",
+    "fatigue_margin_high": "-",
+    "screw_hold_margin_low": "-",
+    "screw_hold_margin_likely": "-",
+    "screw_hold_margin_high": "-",
+    "thread_strip_margin": "-",
     "weight": "kg",
     "reason": "-",
 }
@@ -106,8 +119,10 @@ def _steel(row: SteelRow) -> dict[str, Any]:
         "stiffness_ratio": row.stiffness,
         "first_mode_ratio": row.first_mode,
         "gain_margin_ratio": row.margin,
-        "yield_strength_Pa": row.yields,
+        "yield_strength_Pa": float(row.material.yield_strength),
         "yield_ratio": {"low": ratio.low, "likely": float(ratio), "high": ratio.high},
+        **_strength(row.variant),
+        "meets_strength_limits": row.variant.strong,
     }
 
 
@@ -157,11 +172,25 @@ def _variant(row: Variant) -> dict[str, Any]:
         "allowed_loop_gain_N_per_m": _number(row.allowed_gain),
         "depth_limit_m": _number(row.depth_limit),
         "nose_radius_limit_m": _number(row.nose_radius_limit),
-        "stress_nominal_Pa": row.stress,
+        "stress_nominal_Pa": row.strength.nominal,
+        "stress_peak_Pa": _band(row.strength.peak),
         "yield_strength_Pa": float(row.material.yield_strength),
+        **_strength(row),
         "weight_kg": row.weight,
         "missed": [finding.what for finding in row.findings if not finding.ok],
     }
+
+
+def _strength(row: Variant) -> dict[str, Any]:
+    """Margins at the hole and of the set screws; what does not apply is left out."""
+    found: dict[str, Any] = {"yield_margin": _band(row.yield_margin)}
+    if row.fatigue_margin is not None:
+        found["fatigue_margin"] = _band(row.fatigue_margin)
+    if row.holding.hold_margin is not None:
+        found["screw_hold_margin"] = _band(row.holding.hold_margin)
+    if row.thread_margin is not None:
+        found["thread_strip_margin"] = row.thread_margin
+    return found
 
 
 def write_comparison(folder: Path, case_file: CaseFile, comparison: Comparison) -> None:
@@ -197,7 +226,12 @@ def _rows(variants: Iterable[Mapping[str, Any]]) -> Iterable[Sequence[object]]:
             _scaled(row["depth_limit_m"], 1e3),
             _scaled(row["nose_radius_limit_m"], 1e3),
             row["stress_nominal_Pa"] / 1e6,
+            _scaled(row["stress_peak_Pa"]["likely"], 1e-6),
             row["yield_strength_Pa"] / 1e6,
+            *row["yield_margin"].values(),
+            *row.get("fatigue_margin", BLANK).values(),
+            *row.get("screw_hold_margin", BLANK).values(),
+            row.get("thread_strip_margin", ""),
             row["weight_kg"],
             row["reason"],
         )

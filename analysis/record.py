@@ -24,8 +24,10 @@ from .loop_curves import curve_tables
 from .model import Floats
 from .passes import Pass
 from .run import Outcome
+from .setup_checks import setup_checks
 from .speed_summary import judged_speeds
 from .strength_record import holding_summary, strength_summary
+from .trouble_record import checks_summary
 
 if TYPE_CHECKING:
     from .witness import Witness
@@ -56,6 +58,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "holding": holding_summary(outcome.holding),
         **_history(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
+        "setup_checks": checks_summary(setup_checks(outcome.case, outcome)),
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
     }

@@ -2,14 +2,16 @@
 
 It is solved as `run` solves it on the beam: the band of a result is what was guessed about
 supports, work side and force at its soft and at its stiff end. Gain margins are taken at the
-worst phase; depth and nose radius have the limits of `chatter`.
+worst phase; depth and nose radius have the limits of `chatter`; stress, yield and fatigue at the
+hole are those of `strength`, screws and their threads those of `holding`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from math import hypot, inf, pi
+from dataclasses import dataclass, replace
+from functools import partial
+from math import inf
 
 import numpy as np
 
@@ -32,6 +34,7 @@ from .chatter import (
 from .choice import SupportName, support_name
 from .edge import EdgeForce
 from .force import CuttingForce, cutting_force
+from .holding import Holding, holding_findings, solve_holding
 from .judge import Band, Finding, judge
 from .lobes import edge_floors
 from .material import BarMaterial
@@ -40,13 +43,13 @@ from .modes import undamped_modes
 from .speeds import check_speed
 from .statics import (
     ANGLES,
-    bending_moment,
     bore_size,
     edge_compliances,
     force_on_bar,
     series_compliance,
     solve_statics,
 )
+from .strength import Strength, solve_strength, strength_findings
 from .units import System, show
 
 MODE_COUNT = 8
@@ -81,7 +84,8 @@ class Variant:
         seen from the turning bar, with nothing but the radial motion in the loop
     chatter : gain margins
     depth_limit, nose_radius_limit : m, or a word, at the likely values
-    stress : Pa, bending stress of the gross section at the hole, nominal
+    strength : stress at the hole, margins on yield and on fatigue
+    holding : what holds the bit and the bar
     weight : kg, of the bar with its hole, without bit and dog
     findings : every limit of the case
     rank : 1 is best; those that are not told apart share one
@@ -98,7 +102,8 @@ class Variant:
     chatter: Margins
     depth_limit: Limit
     nose_radius_limit: Limit
-    stress: float
+    strength: Strength
+    holding: Holding
     weight: float
     findings: tuple[Finding, ...]
     rank: int = 0
@@ -121,9 +126,25 @@ class Variant:
         return self.chatter.margin["likely"]
 
     @property
-    def yield_over_stress(self) -> float:
-        """Yield over the nominal stress at the hole, which leaves out what the hole raises."""
-        return float(self.material.yield_strength) / self.stress if self.stress > 0 else inf
+    def yield_margin(self) -> Band:
+        """Yield strength over the peak stress at the hole."""
+        return self.strength.yield_margin
+
+    @property
+    def fatigue_margin(self) -> Band | None:
+        """Margin against fatigue at the hole; None for a bar that is not of steel."""
+        fatigue = self.strength.fatigue
+        return None if fatigue is None else fatigue.margin
+
+    @property
+    def thread_margin(self) -> float | None:
+        """Pull that strips the weakest set screw's thread over its push; None without screws."""
+        return min((screw.strip_margin for screw in self.holding.screws), default=None)
+
+    @property
+    def strong(self) -> bool:
+        """Whether yield and fatigue at the hole meet the limits of the case."""
+        return all(finding.ok for finding in strength_findings(self.case, self.strength))
 
     @property
     def ok(self) -> bool:
@@ -146,6 +167,20 @@ def evaluated(case: Case, *, own: bool = False) -> Variant:
     ModelError
         The supports leave the bar free to move.
     """
+    return replace(evaluated_alike([case])[0], own=own)
+
+
+def evaluated_alike(cases: Sequence[Case]) -> tuple[Variant, ...]:
+    """What set-ups are good for that differ in the strength of their steel alone.
+
+    They are solved once, on the first; what steel bears is judged for each.
+
+    Raises
+    ------
+    ModelError
+        The supports leave the bar free to move.
+    """
+    case = cases[0]
     force = cutting_force(case)
     longest = (case.ends[1] - case.ends[0]) / 24
     factored = factorised(beam_model(case, longest=longest))
@@ -155,23 +190,29 @@ def evaluated(case: Case, *, own: bool = False) -> Variant:
     stiffness, size = _spring(case, force, factored)
     chatter = gain_margins(case, found)
     pitches = [pitch for corner in found.values() for pitch in corner.pitches]
-    likely, hole = found["likely"], case.cross_hole.position
-    setting, quiet = Setting(case=case, corner=likely), chatter.margin["likely"] >= 1.0
-    moment = hypot(*bending_moment(statics.reactions, hole))
-    return Variant(
-        case=case,
-        own=own,
+    setting = Setting(case=case, corner=found["likely"])
+    quiet = chatter.margin["likely"] >= 1.0
+    judged = judge(case, force, statics, check_speed(case, modes), chatter, size)
+    made = partial(
+        Variant,
+        own=False,
         stiffness=stiffness,
         size_error=size,
         first_mode=Band.of(modes.first_bending, min(pitches), max(pitches)),
-        allowed_gain=allowed_gain(case, likely),
+        allowed_gain=allowed_gain(case, found["likely"]),
         chatter=chatter,
         depth_limit=depth_limit(setting, quiet),
         nose_radius_limit=nose_radius_limit(setting, quiet)[0],
-        stress=32 * moment / (pi * case.bar_diameter(hole) ** 3),
         weight=sum(piece.mass * (piece.end - piece.start) for piece in bar_segments(case)),
-        findings=judge(case, force, statics, check_speed(case, modes), chatter, size),
     )
+
+    def in_its_steel(one: Case) -> Variant:
+        strength = solve_strength(one, force, factored)
+        holding = solve_holding(one, force, statics)
+        borne = (*strength_findings(one, strength), *holding_findings(one, holding))
+        return made(case=one, strength=strength, holding=holding, findings=(*judged, *borne))
+
+    return tuple(map(in_its_steel, cases))
 
 
 def loop_compliances(case: Case, factored: Factored) -> Floats:

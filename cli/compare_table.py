@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from barwright.analysis.units import show
 
-from .console import heading, plain, say, table, wrapped
+from .console import at_most_100, heading, margins, plain, say, table, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.compare import Comparison
@@ -58,7 +58,7 @@ def _name(row: Variant, system: System) -> str:
 
 def _margins(row: Variant) -> str:
     margin = row.chatter.margin
-    low, likely, high = map(_at_most_100, (margin["low"], margin["likely"], margin["high"]))
+    low, likely, high = (at_most_100(margin[end]) for end in ("low", "likely", "high"))
     return f"{low} to {high}, likely {likely}"
 
 
@@ -69,10 +69,13 @@ def details(comparison: Comparison, system: System) -> None:
     _table(
         "support, steel, bar, span, gain margin, limits", (_set_up(row, system) for row in rows)
     )
+    heading("Size (bands of all figures in compare.csv)")
+    _table("bore off by, stiffness, weight", (_sizes(row, system) for row in rows))
     heading(
-        "Size (bands of all figures in compare.csv; yield over the nominal stress at the hole)"
+        "Strength, times over (of the hole judged at the low end, of the screws at the likely one)"
     )
-    _table("bore off by, stiffness, weight, yield over stress", (_sizes(r, system) for r in rows))
+    names = "yield, fatigue, hold of the screws, threads"
+    _table(names, map(_strength, rows))
     heading("Chatter (likely values)")
     names = "first mode, allowed loop gain, depth limit, nose radius limit"
     _table(names, (_chatter(row, system) for row in rows))
@@ -127,7 +130,17 @@ def _sizes(row: Variant, system: System) -> tuple[str, ...]:
         _size(row.size_error, system),
         _rough(row.stiffness.likely, "stiffness", system),
         _rough(row.weight, "mass", system),
-        _at_most_100(row.yield_over_stress),
+    )
+
+
+def _strength(row: Variant) -> tuple[str, ...]:
+    thread = row.thread_margin
+    return (
+        _rank(row),
+        margins(row.yield_margin),
+        margins(row.fatigue_margin) if row.fatigue_margin is not None else "not judged",
+        margins(row.holding.hold_margin) if row.holding.hold_margin is not None else "no screw",
+        at_most_100(thread) if thread is not None else "no screw",
     )
 
 
@@ -144,10 +157,6 @@ def _chatter(row: Variant, system: System) -> tuple[str, ...]:
 
 def _limit(found: float | str, kind: str, system: System) -> str:
     return found if isinstance(found, str) else _rough(found, kind, system)
-
-
-def _at_most_100(value: float) -> str:
-    return "over 100" if value > 100 else f"{float(f'{value:.2g}'):g}"
 
 
 def _changes(comparison: Comparison) -> None:

@@ -90,6 +90,19 @@ def band(value: Band, kind: str, own: System = "mm") -> str:
     return f"{first} to {high}, likely {both}"
 
 
+def at_most_100(value: float) -> str:
+    """A margin with two digits; above 100 more says nothing."""
+    return "over 100" if value > 100 else f"{float(f'{value:.2g}'):g}"
+
+
+def margins(value: Band) -> str:
+    """Range of a margin, the likely one behind it where it is not an end."""
+    low, likely, high = (at_most_100(end) for end in (value.low, value.likely, value.high))
+    if likely in {low, high}:
+        return low if low == high else f"{low} to {high}"
+    return f"{low} to {high}, likely {likely}"
+
+
 def said(value: float, kind: str, own: System) -> str:
     """A quantity in its own units, the other system's in brackets."""
     first, other = show(value, kind, own), show(value, kind, "inch" if own == "mm" else "mm")

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 
 from barwright.analysis.units import show
 
-from .console import band, heading, say, table, wrapped
+from .console import at_most_100, band, heading, margins, say, table, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.case import Case
     from barwright.analysis.fatigue import FatigueStrength
     from barwright.analysis.holding import Holding, ScrewHold
-    from barwright.analysis.judge import Band
     from barwright.analysis.run import Outcome
     from barwright.analysis.strength import Strength
 
@@ -23,16 +22,6 @@ def details(outcome: Outcome) -> None:
     _strength(outcome.strength)
     _bit(outcome.case, outcome.holding)
     _bar(outcome.holding)
-
-
-def _margin(found: Band) -> str:
-    """Range of a margin, two digits, none above 100; the likely one behind it."""
-    low, likely, high = (_times(end) for end in (found.low, found.likely, found.high))
-    return low if low == high else f"{low} to {high}, likely {likely}"
-
-
-def _times(value: float) -> str:
-    return "over 100" if value > 100 else f"{value:.2g}"
 
 
 def _rough(value: float, kind: str) -> str:
@@ -54,7 +43,7 @@ def _strength(strength: Strength) -> None:
             ("stress of the plain bar there", _rough(strength.nominal, "stress")),
             ("  plane of the bit alone, on what the hole leaves", _rough(strength.net, "stress")),
             ("peak at the hole", band(strength.peak, "stress")),
-            ("yield strength over the peak", _margin(strength.yield_margin)),
+            ("yield strength over the peak", margins(strength.yield_margin)),
         ]
     )
     say(
@@ -78,14 +67,14 @@ def _fatigue(strength: Strength) -> None:
             )
         )
         return
-    say(wrapped(f"Margin against fatigue {_margin(fatigue.margin)}."))
+    say(wrapped(f"Margin against fatigue {margins(fatigue.margin)}."))
     rows = [("", "steady", "swings by", "margin")]
     rows += [
         (
             cycle.name,
             _rough(cycle.steady, "stress"),
             "+-" + _rough(cycle.alternating, "stress"),
-            _times(cycle.margin),
+            at_most_100(cycle.margin),
         )
         for cycle in fatigue.cycles
     ]
@@ -120,7 +109,7 @@ def _bit(case: Case, holding: Holding) -> None:
     rows = [
         ("push of the cut along the bit", band(holding.push_back, "force")),
         ("bending stress of the bit, heavy cut", _rough(holding.bit_stress, "stress")),
-        ("  hardened high-speed steel over it", _margin(holding.bit_margin)),
+        ("  hardened high-speed steel over it", margins(holding.bit_margin)),
         ("give of the bit sideways, heavy cut", _rough(holding.bit_give, "length")),
     ]
     if shortest < longest:
@@ -157,7 +146,7 @@ def _screws(case: Case, holding: Holding) -> None:
         say(
             wrapped(
                 f"Hold over push, shaking in it (a quarter to an eighth is left): "
-                f"{_margin(holding.hold_margin)}."
+                f"{margins(holding.hold_margin)}."
             )
         )
     elif not case.cross_hole.set_screws:
@@ -204,7 +193,7 @@ def _bar(holding: Holding) -> None:
         rows.append((f"friction asked of the {drive.kind}", band(drive.asked, "force")))
         rows.append(("  borne, tightened by hand (a guess)", band(drive.grip, "force")))
         if drive.margin is not None:
-            rows.append(("  margin against slipping", _margin(drive.margin)))
+            rows.append(("  margin against slipping", margins(drive.margin)))
     if holding.tail_thrust is not None:
         rows.append(("thrust the tail centre needs", _rough(holding.tail_thrust, "force")))
     rows.append(("motor power with losses", band(holding.motor_power, "power")))

@@ -21,6 +21,7 @@ from barwright.analysis.chatter import End, changed, corners, depth_limit, edge_
 from barwright.analysis.chatter import Setting as Look
 from barwright.analysis.choice import Choice, SupportName, support_name, varied
 from barwright.analysis.compare import (
+    LIKELY_STEELS,
     Comparison,
     changes_said,
     compare,
@@ -227,9 +228,78 @@ def test_4140_is_as_stiff_as_mild_steel_and_only_yields_later(make_case: MakeCas
     assert prehard.yield_ratio == pytest.approx(760 / 221)
     assert rows["4140 annealed"].yield_ratio == pytest.approx(417 / 221)
     assert rows["4140 annealed"].stiffness == prehard.stiffness
-    said = steel_said(tuple(rows.values()))
-    assert "annealed 1.9, prehard 3.4" in said
-    assert "set screws" in said
+
+
+def test_each_state_of_4140_has_the_margins_its_own_strength_gives(make_case: MakeCase) -> None:
+    """Yield over peak and strip over push go with the yield typed from the cited tables."""
+    screws = [{"diameter": "6 mm"}]
+    case = make_case(cross_hole__set_screws=screws)
+    rows = {row.material.name: row.variant for row in steel_answer(evaluated(case))}
+    mild = rows["mild steel hot rolled"]
+    assert mild.thread_margin == pytest.approx(0.577 * 221e6 * pi * 5.35e-3 * 3e-3 / 6e3, rel=2e-3)
+    for name, strength in (("4140 annealed", 417), ("4140 prehard", 760)):
+        other = rows[name]
+        assert mild.thread_margin is not None
+        assert mild.fatigue_margin is not None
+        assert other.fatigue_margin is not None
+        wanted = strength / 221
+        assert other.thread_margin == pytest.approx(wanted * mild.thread_margin)
+        gained = other.yield_margin.likely / mild.yield_margin.likely
+        assert gained == pytest.approx(wanted, rel=0.02)
+        assert mild.fatigue_margin.likely < other.fatigue_margin.likely
+
+
+def _said_of(make_case: MakeCase, **changes: Any) -> str:
+    screws = [{"diameter": "6 mm"}]
+    case = make_case(cross_hole__set_screws=screws, **changes)
+    return steel_said(steel_answer(evaluated(case)))
+
+
+def test_4140_or_mild_steel_is_answered_in_numbers(make_case: MakeCase) -> None:
+    said = _said_of(make_case)
+    for state in ("hot rolled", "cold drawn", "annealed", "prehard", "quenched and tempered"):
+        assert state in said
+    assert "here mild steel is strong enough" in said
+    assert "set screw's thread" in said
+
+
+def test_a_limit_that_mild_steel_misses_names_it_and_what_bears(make_case: MakeCase) -> None:
+    margins = {
+        row.material.name: row.variant.yield_margin.low
+        for row in steel_answer(evaluated(make_case()))
+    }
+    between = (margins["mild steel hot rolled"] + margins["mild steel cold drawn"]) / 2
+    said = _said_of(make_case, limits={"yield_margin": between})
+    assert said.endswith("outlast their screw): mild steel hot rolled.")
+    none = _said_of(make_case, limits={"yield_margin": 1e6})
+    assert "None bears this cut" in none
+
+
+def test_steels_alike_in_stiffness_stay_apart_in_strength_and_in_limits() -> None:
+    case = read_case(GOOD)
+    mild, hard = (bar_materials()[name] for name in LIKELY_STEELS)
+    low = evaluated(varied(case, Choice(material=mild))).yield_margin.low
+    asked = case.model_copy(
+        update={"limits": case.limits.model_copy(update={"yield_margin": 1.5 * low})}
+    )
+    twin = hard.model_copy(
+        update={name: getattr(mild, name) for name in ("elastic_modulus", "poisson", "density")}
+    )
+    found = compare(asked, materials=(mild, twin))
+    first, second = found.rows
+    assert (first.ok, second.ok) == (True, False)
+    assert first.margin == second.margin
+    assert first.material is twin
+    assert second.findings != first.findings
+    assert "yield strength over the peak stress at the hole is 67% of what is wanted" in (
+        second.reason
+    )
+
+
+def test_a_bar_that_is_not_of_steel_is_not_judged_for_fatigue() -> None:
+    found = compare(read_case(GOOD), materials=(bar_materials()["ductile iron"],))
+    assert found.rows[0].fatigue_margin is None
+    assert "fatigue" not in {finding.what for finding in found.rows[0].findings}
 
 
 # --- one variant -------------------------------------------------------------------------------
@@ -275,8 +345,16 @@ def test_stress_at_the_hole_is_that_of_the_bending_moment(make_case: MakeCase) -
     case = centred(make_case)
     moment = np.hypot(30 * 0.6 / 4 + 20 * 0.025 / 2, 80 * 0.6 / 4)
     low = np.hypot(30 * 0.6 / 4 - 20 * 0.025 / 2, 80 * 0.6 / 4)
-    stress = evaluated(case).stress * pi * 0.020**3 / 32
+    stress = evaluated(case).strength.nominal * pi * 0.020**3 / 32
     assert low * 0.999 <= stress <= moment * 1.001
+
+
+def test_row_has_the_strength_and_holding_findings_of_a_run() -> None:
+    case = read_case(GOOD)
+    row, outcome = evaluated(case), analyse(case)
+    assert [f.what for f in row.findings] == [f.what for f in outcome.findings]
+    assert row.yield_margin.low == pytest.approx(outcome.strength.yield_margin.low, rel=1e-6)
+    assert row.holding.hold_margin == outcome.holding.hold_margin
 
 
 # --- ranking -----------------------------------------------------------------------------------
@@ -488,6 +566,7 @@ def test_long_table_is_drawn_to_sixteen_rows_with_the_case_among_them(tmp_path: 
             "gain_margin": {"low": 0.001, "likely": "none", "high": "none"},
             "stiffness_radial_N_per_m": band,
             "size_error_m": {"low": 1e-6, "likely": 2e-6, "high": 3e-4},
+            "yield_margin": {"low": 2.0, "likely": 300.0, "high": "none"},
         }
         for number in range(1, 31)
     ]

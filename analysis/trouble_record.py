@@ -1,0 +1,57 @@
+"""What to check before cutting, and what to try in trouble, as plain data for `summary.json`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import Any
+
+from .setup_checks import SetupCheck
+from .trouble import Trouble, Try
+
+
+def checks_summary(checks: Sequence[SetupCheck]) -> list[dict[str, Any]]:
+    """Each check with its limit in SI and in words."""
+    return [
+        {
+            "what": check.what,
+            "how": check.how,
+            "limit": check.limit,
+            "unit": check.unit,
+            "sense": check.sense,
+            "limit_text": check.limit_text,
+            "why": check.why,
+            "origin": check.origin,
+        }
+        for check in checks
+    ]
+
+
+def troubles_summary(troubles: Sequence[Trouble]) -> list[dict[str, Any]]:
+    """Each symptom with causes and tries in order; a gain that no number decides is left out."""
+    return [
+        {
+            "symptom": trouble.symptom,
+            "causes": [
+                {
+                    "cause": cause.cause,
+                    "prove": cause.prove,
+                    "why": cause.why,
+                    "standing": cause.standing,
+                    "computed": cause.computed,
+                }
+                for cause in trouble.causes
+            ],
+            "tries": [_try(one) for one in trouble.tries],
+        }
+        for trouble in troubles
+    ]
+
+
+def _try(one: Try) -> dict[str, Any]:
+    found: dict[str, Any] = {"do": one.do}
+    if one.gain:
+        found["gain"] = one.gain
+    if one.margin is not None:
+        found["gain_margin_times"] = one.margin if isfinite(one.margin) else "none"
+    return found
