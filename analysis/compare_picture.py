@@ -176,10 +176,10 @@ def _strength(axes: Axes, top: float, row: Mapping[str, Any]) -> None:
     y = top + ROW / 2
     for y_at, name in ((y - 12, "yield"), (y + 14, "fatigue")):
         margin = row.get(f"{name}_margin")
-        text = (
-            f"{name} {_most_100(margin['low'])} to {_most_100(margin['high'])}" if margin else ""
-        )
-        axes.text(STRENGTH, y_at, text, fontsize=11.5, va="center")
+        said = f"{name} not judged"
+        if margin is not None:
+            said = f"{name} {_most_100(margin['low'])} to {_most_100(margin['high'])}"
+        axes.text(STRENGTH, y_at, said, fontsize=11.5, va="center")
 
 
 def _most_100(margin: float | str) -> str:
