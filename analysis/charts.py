@@ -18,6 +18,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 
 from .case import Case
 from .finished import THOU, Finished, ShakeLine, bar_pieces, plane_words
+from .label_places import spread, within
 from .paper import (
     FAINT,
     INK,
@@ -27,9 +28,7 @@ from .paper import (
     plain_speeds,
     rpm_words,
     short,
-    spread,
     text_width,
-    within,
 )
 
 TRIVIAL_RATIO = 10.0

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from .case import Case
 from .finished import Finished, ModeLine, bar_pieces, plane_words
+from .label_places import spread, within
 from .paper import (
     FAINT,
     HEAT,
@@ -32,10 +33,8 @@ from .paper import (
     pitch_words,
     rpm_words,
     short,
-    spread,
     text_width,
     whole_sheet,
-    within,
 )
 from .parts import CAST, Block, Part, Turned, parts_of, reach, work_ends, work_outside
 from .units import show

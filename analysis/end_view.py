@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from math import asin, cos, inf, isfinite, radians, sin, sqrt
+from math import asin, cos, inf, isfinite, radians, sin
 from pathlib import Path
 
 from matplotlib.axes import Axes
 from matplotlib.patches import Arc, Circle, Polygon, Rectangle, Wedge
 
 from .finished import Finished, start_radius
-from .paper import INK, QUIET, picture, short, spread, within
+from .label_places import spread, within
+from .paper import INK, QUIET, picture, short
+from .parts import bit_outline
 
 
 def draw_end_view(finished: Finished, path: Path) -> None:
@@ -91,7 +93,7 @@ def _section_of_bar(axes: Axes, finished: Finished) -> None:
     for screw in hole.set_screws:
         _screw(axes, screw.side, screw.diameter, hole.size, hole.middle, radius)
     axes.add_patch(Circle((0, 0), radius, fill=False, edgecolor=INK, lw=2.0))
-    axes.add_patch(Polygon(_bit_outline(finished), facecolor="#4a4a4a", edgecolor=INK, lw=1.4))
+    axes.add_patch(Polygon(bit_outline(finished.case), facecolor="#4a4a4a", edgecolor=INK, lw=1.4))
 
 
 def _screw(axes: Axes, side: str, width: float, hole: float, middle: float, radius: float) -> None:
@@ -111,17 +113,6 @@ def _screw(axes: Axes, side: str, width: float, hole: float, middle: float, radi
         )
     )
     axes.plot([inner, outer], [0, 0], color=QUIET, lw=0.8, ls=(0, (10, 3, 2, 3)))
-
-
-def _bit_outline(finished: Finished) -> list[tuple[float, float]]:
-    """Corners of the bit; its cutting face is on the left, the back of the tip is ground away."""
-    case = finished.case
-    tip, back = case.edge_radius, case.edge_radius - case.bit_length
-    face = -case.cross_hole.middle - case.bit.size / 2
-    heel = face + case.bit.size
-    relief = min(0.2 * case.bit.size, 0.6 * max(case.projection, 0.0))
-    edge = sqrt(max(tip**2 - face**2, 0.0)) if abs(face) < tip else tip
-    return [(face, edge), (heel, edge - relief), (heel, back), (face, back)]
 
 
 def _turning_arrow(axes: Axes, radius: float) -> None:

@@ -7,7 +7,7 @@ steadies and the outside of the work are drawn simply, in proportion to the bar.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import radians, tan
+from math import radians, sqrt, tan
 
 from .case import Case
 from .finished import bar_pieces, start_radius
@@ -50,13 +50,20 @@ Part = Turned | Block
 
 def parts_of(case: Case) -> list[Part]:
     """Everything that is drawn of a set-up."""
-    found: list[Part] = [_bar(case), *_bit(case), *_work(case)]
+    supports = (part for _, parts in support_parts(case) for part in parts)
+    return [_bar(case), *_bit(case), *_work(case), *supports]
+
+
+def support_parts(case: Case) -> list[tuple[AnySupport, list[Part]]]:
+    """Each support with its parts, in order along the bar."""
+    found = []
     for name, support, station in case.placed_supports:
         towards = -1.0 if name == "drive" else 1.0
         if "centre" in support.kind:
             station = case.ends[0 if name == "drive" else 1]
         radius = case.bar_diameter(min(max(station, case.ends[0]), case.ends[1])) / 2
-        found += [_placed(part, station, towards) for part in _support(case, support, radius)]
+        parts = [_placed(part, station, towards) for part in _support(case, support, radius)]
+        found.append((support, parts))
     return found
 
 
@@ -82,6 +89,19 @@ def work_ends(case: Case) -> tuple[float, float]:
 def work_outside(case: Case) -> float:
     """Outer radius that the work is drawn with, m."""
     return 0.5 * case.work.bore.nominal * 1.4
+
+
+def bit_outline(case: Case) -> tuple[tuple[float, float], ...]:
+    """Corners of the bit seen from the tail end, bit straight up, m; leading side on the left.
+
+    Its cutting face is on the left, the back of the tip is ground away.
+    """
+    tip, back = case.edge_radius, case.edge_radius - case.bit_length
+    face = -case.cross_hole.middle - case.bit.size / 2
+    heel = face + case.bit.size
+    relief = min(0.2 * case.bit.size, 0.6 * max(case.projection, 0.0))
+    edge = sqrt(max(tip**2 - face**2, 0.0)) if abs(face) < tip else tip
+    return ((face, edge), (heel, edge - relief), (heel, back), (face, back))
 
 
 def _placed(part: Part, station: float, towards: float) -> Part:
