@@ -10,16 +10,16 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, NoReturn, TypeVar
 
 import yaml
 from pydantic import ValidationError
 
-from .case import Case, conflicts
+from .case import Case, Conflict, conflicts
 from .entry import Entry
 from .errors import CaseError, Problem
 from .inputs import SI_UNIT, inputs
@@ -45,6 +45,7 @@ LARGEST_FILE = 256_000  # bytes
 DEEPEST = 12  # levels; a case has five
 MOST_SHOWN = 20  # problems
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_E = TypeVar("_E", bound=Entry)
 
 
 # --- what comes out --------------------------------------------------------------------------
@@ -110,22 +111,50 @@ def read_case_file(path: str | Path) -> CaseFile:
 
 def parse_case(source: Source) -> CaseFile:
     """Case written in the text of a source."""
-    sheet = _Sheet(source)
+    sheet = _Sheet(source, Case)
     raw = sheet.plain(_composed(source))
     if not isinstance(raw, dict):
         _refuse(source.file, 1, "this is not a case: write keys such as title: and bar:")
-    raw = _with_measured(raw, sheet)
+    case = _validated(Case, _with_measured(raw, sheet), sheet, conflicts)
+    return CaseFile(case=case, inputs=inputs(case, sheet.typed), source=source)
+
+
+def parse_entry(
+    source: Source, root: type[_E], conflicts: Callable[[_E], Iterable[Conflict]], what: str
+) -> tuple[_E, tuple[Input, ...]]:
+    """Another kind of file than a case, read by the same rules, with the origin of every value.
+
+    Parameters
+    ----------
+    conflicts : what in the entry cannot be so
+    what : what a file that is no mapping at all should be, such as ``a job: write title:``
+    """
+    sheet = _Sheet(source, root)
+    raw = sheet.plain(_composed(source))
+    if not isinstance(raw, dict):
+        _refuse(source.file, 1, f"this is not {what}")
+    entry = _validated(root, raw, sheet, conflicts)
+    return entry, inputs(entry, sheet.typed)
+
+
+def _validated(
+    root: type[_E],
+    raw: dict[str, Any],
+    sheet: _Sheet,
+    conflicts: Callable[[_E], Iterable[Conflict]],
+) -> _E:
+    """The entry that the plain values make, or every problem of theirs raised together."""
     try:
-        case = Case.model_validate(raw)
+        entry = root.model_validate(raw)
     except ValidationError as error:
         for fault in error.errors(include_url=False):
             sheet.fault(fault, raw)
         sheet.finish()
         raise  # not reached: a validation error is always at least one problem
-    for conflict in conflicts(case):
+    for conflict in conflicts(entry):
         sheet.problem(conflict.key, conflict.message)
     sheet.finish()
-    return CaseFile(case=case, inputs=inputs(case, sheet.typed), source=source)
+    return entry
 
 
 def read_source(path: str | Path) -> Source:
@@ -238,8 +267,9 @@ def _screen(source: Source, loader: type) -> None:
 class _Sheet:
     """What the file says where: lines by key, typed texts by key, problems so far."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, root: type[Entry]) -> None:
         self.source = source
+        self.root = root
         self.lines: dict[Key, int] = {(): 1}
         self.typed: dict[Key, str] = {}
         self.measured: dict[Key, Key] = {}
@@ -293,7 +323,7 @@ class _Sheet:
         key = _key_of(fault["loc"], raw)
         if fault["type"] == "union_tag_invalid":
             key = (*key, "kind")
-        self.problem(key, lambda: _shop_words(fault, key, raw))
+        self.problem(key, lambda: _shop_words(fault, key, raw, self.root))
 
     def finish(self) -> None:
         """Raise what was found, in the order of the file, if anything was."""
@@ -374,15 +404,17 @@ def _key_of(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> Key:
     return tuple(key)
 
 
-def _shop_words(fault: Mapping[str, Any], key: Key, raw: Mapping[str, Any]) -> str:
+def _shop_words(
+    fault: Mapping[str, Any], key: Key, raw: Mapping[str, Any], root: type[Entry]
+) -> str:
     """One sentence: what is there and what would be right."""
     there, kind = fault["input"], fault["type"]
     if kind in ("quantity", "material"):
         return str(fault["msg"])
     if kind == "missing":
-        return f"this key is missing{_such_as(key)}"
+        return f"this key is missing{_such_as(key, root)}"
     if kind == "extra_forbidden":
-        return _misspelt(key, raw)
+        return _misspelt(key, raw, root)
     if kind == "union_tag_invalid":
         return _unknown_kind(there["kind"])
     if kind == "union_tag_not_found":
@@ -409,9 +441,9 @@ def _there(value: object) -> str:
     return "a list" if isinstance(value, list) else "a group of keys"
 
 
-def _such_as(key: Key) -> str:
+def _such_as(key: Key, root: type[Entry]) -> str:
     """What a missing key would look like."""
-    field = field_at(key)
+    field = field_at(key, root)
     kind = kind_of(field) if field else ""
     if kind:
         return f"; write it, such as {key[-1]}: {EXAMPLES[kind].split(', ')[0]}"
@@ -420,14 +452,15 @@ def _such_as(key: Key) -> str:
     return "; write it and what belongs to it" if field and model_in(field) else "; write it"
 
 
-def _misspelt(key: Key, raw: Mapping[str, Any]) -> str:
-    """What to write for a key that a case does not have there."""
-    known = list(dict.fromkeys(n for m in models_at(key[:-1], raw) for n in m.model_fields))
+def _misspelt(key: Key, raw: Mapping[str, Any], root: type[Entry]) -> str:
+    """What to write for a key that the file does not have there."""
+    models = models_at(key[:-1], raw, root)
+    known = list(dict.fromkeys(name for model in models for name in model.model_fields))
     name = str(key[-1])
     close = get_close_matches(name[:100], known, n=1)
     if close:
         return f"there is no such key; did you mean {close[0]}?"
-    elsewhere = [dotted(where) for where in keys_named(name)]
+    elsewhere = [dotted(where) for where in keys_named(name, root)]
     if len(elsewhere) == 1:
         return f"there is no such key; it belongs at {elsewhere[0]}"
     return f"there is no such key. The keys here are {', '.join(known)}"
@@ -507,10 +540,15 @@ def _quantity_text(value: float, kind: str) -> str:
 
 def case_schema() -> dict[str, Any]:
     """JSON Schema of a case file, for editors that complete and check."""
-    schema = Case.model_json_schema()
-    heading = {
-        "$schema": SCHEMA_DIALECT,
-        "title": "barwright case",
-        "description": "A bar and its supports, the bit, the work and the cut, for barwright.",
-    }
+    return entry_schema(
+        Case,
+        "barwright case",
+        "A bar and its supports, the bit, the work and the cut, for barwright.",
+    )
+
+
+def entry_schema(root: type[Entry], title: str, description: str) -> dict[str, Any]:
+    """JSON Schema of a kind of file."""
+    schema = root.model_json_schema()
+    heading = {"$schema": SCHEMA_DIALECT, "title": title, "description": description}
     return heading | {name: part for name, part in schema.items() if name not in heading}

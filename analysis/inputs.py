@@ -12,7 +12,6 @@ from typing import Any, Literal, NamedTuple
 
 from pydantic.fields import FieldInfo
 
-from .case import Case
 from .entry import Entry
 from .keys import Key, dotted, kind_of, undotted
 from .material import BarMaterial, WorkMaterial, is_shipped
@@ -68,15 +67,15 @@ class Input:
     text: str = ""
 
 
-def inputs(case: Case, typed: Mapping[Key, str] | None = None) -> tuple[Input, ...]:
-    """Every value of a case with its origin.
+def inputs(case: Entry, typed: Mapping[Key, str] | None = None) -> tuple[Input, ...]:
+    """Every value of a case, or of a job, with its origin.
 
     Parameters
     ----------
     typed
         Texts by key, as `CaseFile` reads them; left out for a case made in Python.
     """
-    measured = {undotted(row.what): row.value for row in case.measured}
+    measured = {undotted(row.what): row.value for row in getattr(case, "measured", ())}
     walk = _Walk(typed or {}, measured)
     return tuple(walk.entry(case, (), None))
 

@@ -1,6 +1,7 @@
 """The shape of a case: which keys stand where, and which quantity each of them holds.
 
-Read from the entries themselves, so that a new field is known everywhere at once.
+Read from the entries themselves, so that a new field is known everywhere at once. A job has a
+shape of its own; `root` says of which file a key is asked, a case's where it is left out.
 """
 
 from __future__ import annotations
@@ -84,9 +85,10 @@ def _marks(annotation: object) -> Iterator[object]:
             yield from _marks(part)
 
 
-def field_at(key: Key) -> FieldInfo | None:
+def field_at(key: Key, root: type[Entry] = Case) -> FieldInfo | None:
     """Field that a key names, looking at every kind of support."""
-    fields = [field for model in models_at(key[:-1]) for field in _named_field(model, key[-1])]
+    models = models_at(key[:-1], root=root)
+    fields = [field for model in models for field in _named_field(model, key[-1])]
     return fields[0] if fields else None
 
 
@@ -95,9 +97,9 @@ def _named_field(model: type[BaseModel], name: str | int) -> Iterator[FieldInfo]
         yield model.model_fields[str(name)]
 
 
-def models_at(key: Key, raw: Any = None) -> tuple[type[BaseModel], ...]:
+def models_at(key: Key, raw: Any = None, root: type[Entry] = Case) -> tuple[type[BaseModel], ...]:
     """Entries that may stand at a key; what is written there narrows them down."""
-    models: tuple[type[BaseModel], ...] = (Case,)
+    models: tuple[type[BaseModel], ...] = (root,)
     for part in key:
         raw = raw[part] if part in parts(raw) else None
         if not isinstance(part, int):
@@ -126,7 +128,7 @@ def parts(raw: Any) -> Collection[str | int]:
 
 
 @cache
-def value_names() -> tuple[str, ...]:
+def value_names(root: type[Entry] = Case) -> tuple[str, ...]:
     """Dotted names of the quantities outside lists, of every kind of support."""
 
     def names(annotation: object, before: str) -> Iterator[str]:
@@ -137,12 +139,12 @@ def value_names() -> tuple[str, ...]:
                 elif get_origin(field.annotation) is not tuple:
                     yield from names(field.annotation, f"{before}{name}.")
 
-    return tuple(dict.fromkeys(names(Case, "")))
+    return tuple(dict.fromkeys(names(root, "")))
 
 
-def keys_named(name: str) -> Iterator[Key]:
+def keys_named(name: str, root: type[Entry] = Case) -> Iterator[Key]:
     """Every place outside lists where a quantity of this name stands."""
-    for dotted_name in value_names():
+    for dotted_name in value_names(root):
         key = undotted(dotted_name)
         if key[-1] == name:
             yield key
