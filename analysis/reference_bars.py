@@ -115,6 +115,18 @@ def deflection(holds: Sequence[Mount], load_at: float, *, shear: bool = False) -
     return float(edge @ held.solve(edge * FORCE).motion[:, 0]) * 1e6
 
 
+def thicker_bar(thin: float, thick: float) -> float:
+    """Stiffness of a pinned bar of `thick` m over that of a `thin` one, pushed at mid-span."""
+    gives = []
+    for diameter in (thin, thick):
+        held = held_bar(
+            ends("pinned", "pinned"), SPAN / 2, euler(reference_segment(diameter=diameter))
+        )
+        edge = held.factored.model.edge[:, 0]
+        gives.append(float(edge @ held.solve(edge).motion[:, 0]))
+    return gives[0] / gives[1]
+
+
 def shear_deflection(holds: Sequence[Mount], load_at: float) -> float:
     """Share of the deflection that is shear: with it less without, um."""
     return deflection(holds, load_at, shear=True) - deflection(holds, load_at)

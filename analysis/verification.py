@@ -21,6 +21,8 @@ from typing import Literal
 from . import fatigue, holding
 from . import reference_bars as bars
 from . import stress_raiser as raiser
+from .finish import ideal_roughness
+from .material import BarMaterial
 from .reference_bars import SPAN, ends, spring
 from .section import shear_coefficient
 from .strength import bending_stress
@@ -104,6 +106,8 @@ def checks() -> tuple[Check, ...]:
             *_stress_raisers(),
             *_fatigue(),
             *_set_screws(),
+            *_shear_moduli(),
+            *_ideal_finish(),
         ]
     )
 
@@ -509,6 +513,15 @@ def _size_and_length() -> list[Check]:
             source="makers' rule of thumb for boring bars in steel, with row 1.23",
             kind="exact",
             each=each,
+        ),
+        *_family(
+            "9.7",
+            "stiffness of a bar one size thicker, over the thinner one's",
+            "1 in and 1-1/8 in bars of 400 mm, pinned, load at mid-span",
+            "1.602",
+            lambda _: bars.thicker_bar(0.0254, 0.028575),
+            source="the fourth power of the diameter",
+            kind="exact",
         ),
     ]
 
@@ -1293,6 +1306,9 @@ def _set_screws() -> list[Check]:
     tapped = ("M5", "M6", "M8", "1/4-20", "5/16-18")
     lengths = (0.005, 0.006, 0.008, 0.00635, 0.0079375)
     known = {one.name: one for one in holding.threads()}
+    fine = known["1/4-20"]._replace(pitch=0.0254 / 28)
+    fine_area = holding.strip_area(fine.pitch_diameter, 0.00635)
+    fine_pull = holding.strip_force(350e6, fine.pitch_diameter, 0.00635)
     simple = "half the cylinder at the pitch diameter, 0.577 of a yield of 350 MPa"
     engaged = tuple(
         f"{name}, {x * 1e3:g} mm engaged" for name, x in zip(tapped, lengths, strict=True)
@@ -1338,5 +1354,140 @@ def _set_screws() -> list[Check]:
             each=engaged,
             more=1e-6,
             why=CLOSED,
+        ),
+        *_family(
+            "8e",
+            "shear area of a fine tapped hole",
+            "1/4-28, 6.35 mm engaged",
+            "57.5",
+            lambda _: fine_area * 1e6,
+            source=simple,
+            kind="exact",
+            unit="mm2",
+            more=1e-6,
+            why=CLOSED,
+        ),
+        *_family(
+            "8e",
+            "pull that strips it",
+            "1/4-28, 6.35 mm engaged, bar that yields at 350 MPa",
+            "11.6",
+            lambda _: fine_pull / 1e3,
+            source=simple,
+            kind="exact",
+            unit="kN",
+            more=1e-6,
+            why=CLOSED,
+        ),
+    ]
+
+
+# --- materials and finish -------------------------------------------------------------------
+
+
+def _shear_moduli() -> list[Check]:
+    steels = ((205e9, 0.29), (200e9, 0.32))
+
+    def modulus(k: int) -> float:
+        E, nu = steels[k]
+        made = {"elastic_modulus": E, "poisson": nu, "density": 7850.0, "yield_strength": 250e6}
+        return BarMaterial.model_validate(made).shear_modulus / 1e9
+
+    return [
+        *_family(
+            "7b",
+            "shear modulus of steel",
+            "",
+            "79.46 75.76",
+            modulus,
+            source="G = E / 2(1 + nu)",
+            kind="exact",
+            unit="GPa",
+            each=tuple(f"E {E / 1e9:.0f} GPa, nu {nu}" for E, nu in steels),
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "7b",
+            "shear modulus of A36 steel",
+            "E 200 GPa, nu 0.32",
+            "75",
+            lambda _: modulus(1),
+            source="appendix table of a mechanics of materials textbook (Hibbeler type, seen)",
+            kind="published",
+            unit="GPa",
+            more=0.01,
+            why="the table's two digits, which do not quite follow from its own E and nu",
+        ),
+    ]
+
+
+def _ideal_finish() -> list[Check]:
+    inch = 0.0254
+    cuts = (
+        (0.1e-3, 0.4e-3),
+        (0.2e-3, 0.8e-3),
+        (0.25e-3, 0.8e-3),
+        (0.05e-3, 0.2e-3),
+        (0.002 * inch, inch / 64),
+    )
+    said = tuple(f"feed {f * 1e3:.4g} mm/rev, nose {r * 1e3:.4g} mm" for f, r in cuts)
+
+    def finish(k: int, what: str) -> float:
+        found = ideal_roughness(*cuts[k])
+        assert found is not None
+        return float(getattr(found, what)) * 1e6
+
+    data_sheet = "f^2/8r, a cutting-tool maker's data sheet (formula seen)"
+    return [
+        *_family(
+            "8.4",
+            "height of the scallops, R_z",
+            "",
+            "3.1250 6.2500 9.7656 1.5625 0.8128",
+            lambda k: finish(k, "parabola"),
+            source=data_sheet,
+            kind="published",
+            unit="um",
+            each=said,
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "8.4",
+            "the same on the true arc",
+            "",
+            "3.1373 6.2746 9.8260 1.5687 0.8136",
+            lambda k: finish(k, "peak_to_valley"),
+            source="geometry: r - sqrt(r^2 - f^2/4)",
+            kind="exact",
+            unit="um",
+            each=said,
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "8.7",
+            "mean deviation of the scallop, R_a",
+            said[0],
+            "0.802",
+            lambda _: finish(0, "mean"),
+            source="integral of a parabolic arc: 4/(9 sqrt 3) of its height",
+            kind="exact",
+            unit="um",
+            more=1e-9,
+            why=CLOSED,
+        ),
+        *_family(
+            "8.7",
+            "mean deviation of the scallop, R_a",
+            said[0],
+            "0.781",
+            lambda _: finish(0, "mean"),
+            source="the shop's rule R_z/4 (common practice)",
+            kind="published",
+            unit="um",
+            more=0.027,
+            why="the rule is 2.6 % low of the scallop",
         ),
     ]
