@@ -12,7 +12,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from .entry import Angle, Entry, Length, LengthOrZero, Mass, Position, Share
+from .entry import Angle, Direction, Entry, Length, LengthOrZero, Mass, Position, Share
 from .material import BarMaterialChoice
 from .units import Estimate
 
@@ -106,6 +106,31 @@ class PointMass(Entry):
     """How heavy it is."""
     position: Position
     """Where it sits, measured from the drive support."""
+    off_centre: LengthOrZero = 0.0
+    """How far its own middle lies from the bar's centre line."""
+    side: Side = "bit"
+    """Which way it lies off centre: bit, back, leading or trailing."""
+
+
+class RunOutReading(Entry):
+    """What an indicator shows at one place while the bar is turned once round by hand."""
+
+    at: Position
+    """Where the indicator stands, measured from the drive support."""
+    reading: LengthOrZero
+    """Its full swing there, high less low (total indicator reading)."""
+    high_at: Direction | None = None
+    """Where the high spot is, as an angle round the bar from the bit, positive towards the
+    leading side; left out: not looked for."""
+
+
+class RunOut(Entry):
+    """Run-out of the bar as it will turn: held as for the cut, bit out, turned by hand."""
+
+    readings: tuple[RunOutReading, ...]
+    """The readings along the bar; five places tell a bent bar from a cocked one."""
+    indicator: Length = Estimate(0.00001, 0.000001, 0.0000254)
+    """One division of the indicator."""
 
 
 class Bar(Entry):
@@ -129,10 +154,12 @@ class Bar(Entry):
     """Ends that have a centre hole drilled in them; supports on a centre imply theirs."""
     centre_hole_diameter: Length | None = None
     """Mouth of the centre holes; left out: a quarter of the bar's diameter."""
+    other_holes: tuple[CrossHole, ...] = ()
+    """Further cross-holes that hold no bit during this cut, such as those of other stations; each
+    weakens the bar where it stands."""
     damping_ratio: Share = Estimate(0.01, 0.003, 0.03)
     """Damping of the bar's modes besides what the supports' dampers add."""
     carries: tuple[PointMass, ...] = Field(default=())
     """Masses the bar carries besides the bit and its screws."""
-    other_holes: tuple[CrossHole, ...] = ()
-    """Further cross-holes that hold no bit during this cut, such as those of other stations; each
-    weakens the bar where it stands."""
+    run_out: RunOut | None = None
+    """Indicator readings along the bar; left out: the bar is taken to run true."""

@@ -26,6 +26,9 @@ _SLACK = 1e-9
 LARGEST_HOLE = 0.4
 """Of the bar's diameter: what the hole costs is known up to here, and no bar should have more."""
 
+MOST_READINGS = 40
+"""Readings of run-out along one bar; nobody takes as many."""
+
 _SETTABLE = 3e-6
 """Nobody sets a tool nearer than this, m; above the rounding of the sizes shown in a message."""
 
@@ -203,6 +206,8 @@ def conflicts(case: Case) -> tuple[Conflict, ...]:
         _work_along_bar,
         _stretches,
         _carried,
+        _run_out,
+        _tail_offset,
         _drive_and_tail,
         _between,
         _grips,
@@ -458,6 +463,43 @@ def _carried(case: Case) -> Found:
     drive = case.supports.drive
     if isinstance(drive, DogCentre):
         yield from _on_bar(case, ("supports", "drive", "dog_position"), drive.dog_position)
+
+
+def _run_out(case: Case) -> Found:
+    found, key = case.bar.run_out, ("bar", "run_out", "readings")
+    if found is None:
+        return
+    if not found.readings:
+        message = "there is no reading: write one, such as - {at: 200 mm, reading: 1 thou}"
+        yield Conflict(key, message)
+    elif len(found.readings) > MOST_READINGS:
+        yield Conflict(
+            key,
+            f"{len(found.readings)} readings are more than tell a pattern. Give at most "
+            f"{MOST_READINGS}; five along the bar do",
+        )
+    angled = [one.high_at is not None for one in found.readings]
+    for number, one in enumerate(found.readings):
+        yield from _on_bar(case, (*key, number, "at"), one.at)
+        most = case.bar_diameter(one.at) / 10
+        if one.reading > most:
+            yield Conflict(
+                (*key, number, "reading"),
+                f"{_size(one.reading)} is more than a tenth of the {_size(10 * most)} bar, which "
+                "no bar runs out. Check the unit",
+            )
+        if any(angled) and not angled[number]:
+            yield Conflict(
+                (*key, number),
+                "this reading has no high_at and others have one. Say where the high spot is at "
+                "every place, or at none",
+            )
+
+
+def _tail_offset(case: Case) -> Found:
+    if case.supports.tail is None and "tail_offset" in case.supports.drive.model_fields_set:
+        message = "there is no tail support to stand off line: take tail_offset out, or add a tail"
+        yield Conflict(("supports", "drive", "tail_offset"), message)
 
 
 def _on_bar(case: Case, key: tuple[str | int, ...], station: float) -> Found:

@@ -104,6 +104,7 @@ if TYPE_CHECKING:  # what is left of a quantity once it is read
     Frequency = float
     Power = float
     Angle = float
+    Direction = float
     Share = float
     Ratio = float
     PoissonRatio = float
@@ -129,6 +130,7 @@ else:
     Frequency = quantity("frequency", above=0.0)
     Power = quantity("power", above=0.0)
     Angle = quantity("angle", least=-math.pi / 2, most=math.pi / 2)
+    Direction = quantity("angle", least=-2 * math.pi, most=2 * math.pi)
     Share = quantity("share", least=0.0, most=1.0)
     Ratio = quantity("ratio", above=0.0)
     PoissonRatio = quantity("ratio", least=0.0, most=0.5)

@@ -32,8 +32,9 @@ from .case import Case
 from .edge import EdgeForce
 from .finish import Roughness, ideal_roughness
 from .force import CuttingForce, cutting_force
-from .judge import Band
+from .judge import Band, Finding, at_most
 from .model import Floats
+from .run_out import run_out_pattern
 from .statics import Statics, push_back
 
 SAME_CUT = 1.1
@@ -96,6 +97,8 @@ class PassPlan:
     passes : in their order
     aim : m, the size steered for, middle of the limits
     bar_diameter : m, at the bit: what is taken from twice a reading, so less twice a flat behind
+    run_out : m on the radius, how far the bar's middle lies towards the bit; the readings allow
+        for the likely one; None where no run-out was read
     start_known : whether the case gives the bore before the cut
     spring_ratio : short-fall per depth of cut, k_c/k
     spring : spring passes, after a cut at the same setting
@@ -106,6 +109,7 @@ class PassPlan:
     passes: tuple[Pass, ...]
     aim: float
     bar_diameter: float
+    run_out: Band | None
     start_known: bool
     spring_ratio: Band
     spring: SpringPasses
@@ -118,18 +122,23 @@ class PassPlan:
         return len(self.passes) > 1
 
 
-def micrometer_reading(bore: float, bar_diameter: float) -> float:
+def micrometer_reading(bore: float, bar_diameter: float, run_out: float = 0.0) -> float:
     """Reading over bit and bar that sets the edge to a bore, m.
 
-    ``bore = 2 reading - bar diameter``, by geometry, for a bar that runs true at the bit and
-    round behind it; over a flat behind the bit a diameter less twice the flat's depth.
+    ``bore = 2 reading - bar diameter + run-out``, by geometry, for a bar that is round behind the
+    bit; over a flat behind the bit a diameter less twice the flat's depth.
+
+    Parameters
+    ----------
+    run_out : m, twice what the bar's middle lies towards the bit: the full indicator reading with
+        the bit on the high side, as much the other way with it on the low side
 
     Examples
     --------
     >>> micrometer_reading(2.5, 1.5)  # inches do as well
     2.0
     """
-    return (bore + bar_diameter) / 2
+    return (bore + bar_diameter - run_out) / 2
 
 
 def bore_by_micrometer(reading: float, bar_diameter: float, run_out: float = 0.0) -> float:
@@ -201,11 +210,14 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
     count = pass_count(stock, case.cut.depth)
     edge = _edge_at(case, force, stock / count)
     ratio = _spring_ratio(case, statics, edge, stock / count, size_error)
-    passes = _passes(case, aim, stock, count, ratio)
+    pattern = run_out_pattern(case)
+    run_out = None if pattern is None else pattern.along_bit
+    passes = _passes(case, aim, stock, count, ratio, run_out or Band.of(0.0))
     return PassPlan(
         passes=passes,
         aim=aim,
         bar_diameter=_bar_diameter(case),
+        run_out=run_out,
         start_known=start is not None,
         spring_ratio=ratio,
         spring=_spring_passes(ratio, passes[-1]),
@@ -255,13 +267,18 @@ def _spring_ratio(
     return Band.of(likely, *(likely * end for end in ends))
 
 
-def _passes(case: Case, aim: float, stock: float, count: int, ratio: Band) -> tuple[Pass, ...]:
-    """Every pass, each end of the range followed through on its own."""
+def _passes(
+    case: Case, aim: float, stock: float, count: int, ratio: Band, run_out: Band
+) -> tuple[Pass, ...]:
+    """Every pass, each end of the spring and of the run-out followed through on its own."""
     start, advance = aim - 2 * stock, equal_advance(stock, count, ratio.likely)
+    strays = (0.0, run_out.low - run_out.likely, run_out.high - run_out.likely)
     ends = [
-        _followed(start, aim, advance, count, end) for end in (ratio.likely, ratio.low, ratio.high)
+        _followed(start, aim, advance, count, end, stray)
+        for end in (ratio.likely, ratio.low, ratio.high)
+        for stray in strays
     ]
-    minutes = None
+    bar, minutes = _bar_diameter(case), None
     if case.work.length is not None:
         minutes = case.work.length / (case.cut.feed * case.spindle_speed) / 60
     return tuple(
@@ -269,7 +286,7 @@ def _passes(case: Case, aim: float, stock: float, count: int, ratio: Band) -> tu
             number=number,
             bore_before=Band.of(*before),
             advance=advance,
-            reading=micrometer_reading(start + 2 * advance * number, _bar_diameter(case)),
+            reading=micrometer_reading(start + 2 * advance * number, bar, 2 * run_out.likely),
             depth=Band.of(*depth),
             short_fall=Band.of(*left),
             bore=Band.of(*bore),
@@ -281,15 +298,22 @@ def _passes(case: Case, aim: float, stock: float, count: int, ratio: Band) -> tu
 
 
 def _followed(
-    start: float, aim: float, advance: float, count: int, ratio: float
+    start: float, aim: float, advance: float, count: int, ratio: float, stray: float = 0.0
 ) -> list[tuple[float, float, float, float]]:
-    """Bore before, depth, short-fall and bore after each pass, m; the last set from its bore."""
-    share, before, left, found = left_by_spring(ratio), start, 0.0, []
+    """Bore before, depth, short-fall and bore after each pass, m; the last set from its bore.
+
+    Parameters
+    ----------
+    stray : m on the radius, how much farther out the first setting puts the edge than it says
+    """
+    share, before, left, found = left_by_spring(ratio), start, stray, []
     for number in range(count):
         measured = count > 1 and number == count - 1
         moved = (aim - before) / 2 if measured else advance
-        standing = share * (moved + left)
-        depth = moved + left - standing
+        asked = moved + left
+        # An edge set short of the wall meets nothing, and is as far short after the pass.
+        standing = share * asked if asked > 0 else asked
+        depth = asked - standing
         found.append((before, depth, standing, before + 2 * depth))
         before, left = before + 2 * depth, standing
     return found
@@ -308,6 +332,22 @@ def _spring_passes(ratio: Band, last: Pass) -> SpringPasses:
         worth=sum(taken > LEAST_RECOVERED for taken in recovered),
         recovered=recovered,
         first=Band.of(*(2 * standing * (1 - left_by_spring(end)) for standing, end in ends)),
+    )
+
+
+def run_out_findings(case: Case, plan: PassPlan) -> tuple[Finding, ...]:
+    """What run-out leaves open of the size, where no measured bore sets the last pass."""
+    if plan.run_out is None or plan.last_is_measured:
+        return ()
+    return (
+        at_most(
+            "size that run-out leaves open",
+            plan.run_out.high - plan.run_out.low,
+            case.allowed_size_error,
+            "length",
+            "either way, on the diameter, for one pass set by micrometer over bit and bar; two "
+            "passes with the bore measured between take it out",
+        ),
     )
 
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from .behaviour_record import behaviour_summary
 from .casefile import CaseFile
 from .judge import Band, Finding
 from .loop_curves import curve_tables
@@ -56,6 +57,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "passes": _passes(outcome),
         "strength": strength_summary(outcome.strength, outcome.hole_stress),
         "holding": holding_summary(outcome.holding),
+        "behaviour": behaviour_summary(outcome),
         **_history(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "setup_checks": checks_summary(setup_checks(outcome.case, outcome)),

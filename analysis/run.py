@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import hypot, pi
 from typing import TYPE_CHECKING, Literal
 
+from .balance import Balance, solve_balance
 from .beam import beam_model, held_at
 from .case import Case
 from .chatter import Chatter, Corner, corners, solve_chatter
@@ -18,7 +19,8 @@ from .judge import Band, Finding, judge
 from .loop_curves import LoopCurves, loop_curves
 from .model import Factored, Held, Model, factorised
 from .modes import Modes, undamped_modes
-from .passes import PassPlan, plan_passes
+from .passes import PassPlan, plan_passes, run_out_findings
+from .run_out import Pattern, run_out_pattern
 from .speed_choice import SpeedChoice, choose_speed
 from .speeds import SpeedCheck, check_speed
 from .statics import (
@@ -81,6 +83,8 @@ class Outcome:
     hole_stress: HoleStress | None
     strength: Strength
     holding: Holding
+    balance: Balance
+    run_out: Pattern | None
     findings: tuple[Finding, ...]
     history: Witness | None = None
 
@@ -175,6 +179,7 @@ def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> O
     passes = plan_passes(case, statics, force, size_error)
     strength = solve_strength(case, force, factored)
     holding = solve_holding(case, force, statics)
+    pattern = run_out_pattern(case)
     return Outcome(
         case=case,
         model=model,
@@ -194,10 +199,13 @@ def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> O
         passes=passes,
         strength=strength,
         holding=holding,
+        balance=solve_balance(case, force, factored, modes.first_bending, pattern),
+        run_out=pattern,
         findings=(
             *judge(case, force, statics, speed, chatter, size_error),
             *strength_findings(case, strength),
             *holding_findings(case, holding),
+            *run_out_findings(case, passes),
         ),
         history=_history(case, ends["likely"], passes) if history else None,
     )

@@ -34,8 +34,6 @@ from .stress_raiser import StressRaiser, stress_raiser
 from .units import Estimate
 
 GRAVITY = 9.80665
-TAIL_OFFSET = Estimate(0.1e-3, 0.05e-3, 0.3e-3)
-"""How far the tail may stand off the chuck's own line, m; a guess, common practice."""
 ENTRY = Estimate(1.5, 1.2, 2.0)
 """Force when the edge meets metal again over the force in it; a guess."""
 End = Literal["low", "likely", "high"]
@@ -126,6 +124,11 @@ def sag_moment(case: Case) -> float:
     if case.supports.tail is None:
         return float(weight * (case.ends[1] - a) ** 2 / 2)
     return float(weight * a * (L - a) / 2)
+
+
+def tail_offset(case: Case) -> float:
+    """How far the tail stands off the grip's own line, m, with its range; 0 between centres."""
+    return getattr(case.supports.drive, "tail_offset", 0.0)
 
 
 def misalignment_moment(case: Case, offset: float) -> float:
@@ -248,9 +251,9 @@ def solve_strength(case: Case, force: CuttingForce, factored: Factored) -> Stren
         yield_margin=Band.of(_yield(likely), *map(_yield, every)),
         sag_moment=sag_moment(case),
         misalignment_moment=Band.of(
-            misalignment_moment(case, TAIL_OFFSET),
-            misalignment_moment(case.at("low"), TAIL_OFFSET.low),
-            misalignment_moment(case.at("high"), TAIL_OFFSET.high),
+            misalignment_moment(case, tail_offset(case)),
+            misalignment_moment(case.at("low"), _at(tail_offset(case), "low")),
+            misalignment_moment(case.at("high"), _at(tail_offset(case), "high")),
         ),
         fatigue=_fatigue(likely, every, case.work.cuts_per_turn > 0, raiser.corner)
         if is_steel(case.bar.material)
@@ -281,7 +284,7 @@ def _corner(
     """Everything at one end; `high` is the heavy force with the weak steel."""
     metal, station = case.bar.material, case.cross_hole.position
     weak = _OTHER_END[end]
-    bent = sag_moment(case) + misalignment_moment(case, _at(TAIL_OFFSET, end))
+    bent = sag_moment(case) + misalignment_moment(case, _at(tail_offset(case), end))
     return _Corner(
         loads=loads_at(reactions_to(Held(factored), force_on_bar(case, force)), station),
         reversed=HoleLoad(bend_bit=bent, bend_across=0.0),

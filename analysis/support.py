@@ -74,6 +74,9 @@ class _Gripping(Support):
     """Length of bar in the jaws."""
     acts_at: LengthOrZero | None = None
     """How far behind the jaw face the springs act; left out: half the grip."""
+    tail_offset: LengthOrZero = Estimate(0.0001, 0.00005, 0.0003)
+    """How far the tail support stands off the line of the grip: how far the bar's end moves as
+    the tail is brought up to it, the indicator's base on the bed. It bends the bar every turn."""
 
     @property
     def contact(self) -> tuple[float, float]:
@@ -131,6 +134,8 @@ class DogCentre(Support):
     """Where the dog clamps the bar, measured from the drive support."""
     dog_mass: Mass = Estimate(0.3, 0.15, 0.6)
     """How heavy the dog is."""
+    dog_off_centre: LengthOrZero = Estimate(0.015, 0.005, 0.030)
+    """How far the dog's own middle lies from the bar's centre line."""
 
 
 class DeadCentre(Support):

@@ -113,7 +113,7 @@ def run(
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results
 
-    from . import history_lines, pass_table, run_lines, strength_lines
+    from . import behaviour_lines, history_lines, pass_table, run_lines, strength_lines
 
     outcome = analyse(case_file.case, model.value, history=history)
     target = out / folder_name(case.stem)
@@ -131,6 +131,7 @@ def run(
             pass_table.passes(outcome.passes)
             history_lines.details(outcome)
             strength_lines.details(outcome)
+            behaviour_lines.details(outcome, own)
             run_lines.details(outcome)
             console.origins(case_file, only_guesses=True)
             console.cautions()

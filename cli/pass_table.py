@@ -29,13 +29,34 @@ def passes(plan: PassPlan) -> None:
     say(
         wrapped(
             "Over bit and bar by micrometer: bore = 2 x reading - bar diameter (less twice the "
-            f"depth of a flat behind the bit), {show(plan.bar_diameter, 'length')} here, if the "
-            "bar runs true at the bit; up to all of an indicator's swing there adds to the bore. "
-            "Measure to solid bar beside the hole, not into it; swing for the largest reading."
+            f"depth of a flat behind the bit), {show(plan.bar_diameter, 'length')} here, "
+            f"{_run_out(plan)}. Measure to solid bar beside the hole, not into it; swing for the "
+            "largest reading."
         )
     )
     for line in (_last(plan), _spring(plan), _copying(plan), _finish(plan)):
         say(wrapped(line))
+
+
+def _run_out(plan: PassPlan) -> str:
+    """What run-out does to the settings."""
+    out = plan.run_out
+    if out is None:
+        return (
+            "if the bar runs true at the bit; up to all of an indicator's swing there adds to the "
+            "bore"
+        )
+    if out.likely == 0.0:
+        return (
+            f"and up to {show(2 * out.high, 'length')} more or less, for the bar runs out at the "
+            "bit and where its high spot lies is not known"
+        )
+    way = "towards" if out.likely > 0 else "away from"
+    sign = "and" if out.likely > 0 else "less"
+    return (
+        f"{sign} the {show(2 * abs(out.likely), 'length')} by which the bar runs out {way} the "
+        "bit; the readings above have it in them"
+    )
 
 
 def _row(one: Pass, system: System) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import hypot
 from typing import TYPE_CHECKING
 
+from barwright.analysis.support import Chuck, Collet
 from barwright.analysis.units import show
 
 from .console import at_most_100, band, heading, margins, say, table, wrapped
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 def details(outcome: Outcome) -> None:
     """Print strength at the hole, then what holds the bit and the bar."""
-    _strength(outcome.strength)
+    _strength(outcome.case, outcome.strength)
     _bit(outcome.case, outcome.holding)
     _bar(outcome.holding)
 
@@ -35,7 +36,7 @@ def _torque(value: float) -> str:
 # --- strength --------------------------------------------------------------------------------
 
 
-def _strength(strength: Strength) -> None:
+def _strength(case: Case, strength: Strength) -> None:
     load, likely = strength.load, strength.raiser.likely
     heading("Strength of the bar at the cross-hole")
     table(
@@ -55,10 +56,10 @@ def _strength(strength: Strength) -> None:
         )
     )
     say(wrapped(f"{strength.raiser.source[0].upper()}{strength.raiser.source[1:]}."))
-    _fatigue(strength)
+    _fatigue(case, strength)
 
 
-def _fatigue(strength: Strength) -> None:
+def _fatigue(case: Case, strength: Strength) -> None:
     fatigue = strength.fatigue
     if fatigue is None:
         say(
@@ -79,16 +80,25 @@ def _fatigue(strength: Strength) -> None:
         for cycle in fatigue.cycles
     ]
     table(rows)
-    offset = strength.misalignment_moment
     say(
         wrapped(
             "The cut turns with the bar, so it only comes and goes. What reverses each turn is "
-            f"sag ({strength.sag_moment:.2g} N m) and a tail off the chuck's line "
-            f"({offset.low:.2g} to {offset.high:.2g} N m for a guess of 0.05 to 0.3 mm; none "
-            "between centres)."
+            f"sag ({strength.sag_moment:.2g} N m) and {_out_of_line(case, strength)}."
         )
     )
     say(wrapped(_made_of(fatigue.strength)))
+
+
+def _out_of_line(case: Case, strength: Strength) -> str:
+    """What a tail that stands off the drive's own line adds; none where nothing resists tilt."""
+    drive, bent = case.supports.drive, strength.misalignment_moment
+    if case.supports.tail is None or not isinstance(drive, (Chuck, Collet)):
+        return "nothing else: between centres, or with no tail, nothing can be out of line"
+    moment = f"{bent.low:.2g} to {bent.high:.2g}" if bent.high > bent.low else f"{bent.likely:.2g}"
+    return (
+        f"a tail off the {drive.kind}'s line ({moment} N m for "
+        f"{show(drive.tail_offset, 'length')})"
+    )
 
 
 def _made_of(strength: FatigueStrength) -> str:

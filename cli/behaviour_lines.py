@@ -1,0 +1,126 @@
+"""What `run` prints of the bar by itself: its sag, its balance, its run-out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from barwright.analysis.balance import USUAL, reached
+from barwright.analysis.run_out import meaning
+from barwright.analysis.units import System, show
+
+from .console import band, heading, rough, say, table, two_digits, wrapped
+
+if TYPE_CHECKING:
+    from barwright.analysis.balance import Balance, Turning
+    from barwright.analysis.judge import Band
+    from barwright.analysis.passes import PassPlan
+    from barwright.analysis.run import Outcome
+    from barwright.analysis.run_out import Pattern
+
+
+def details(outcome: Outcome, own: System) -> None:
+    """Print sag, balance and run-out."""
+    heading("Bar behaviour")
+    sag, other = (rough(outcome.statics.sag, "length", unit) for unit in _both(own))
+    say(wrapped(f"Sag at the bit {sag} ({other}): it moves the line of the bore, not its size."))
+    _balance(outcome.balance, own)
+    _run_out(outcome.run_out, outcome.passes, own)
+
+
+def _both(own: System) -> tuple[System, System]:
+    return own, "inch" if own == "mm" else "mm"
+
+
+# --- balance ---------------------------------------------------------------------------------
+
+
+def _balance(balance: Balance, own: System) -> None:
+    say(wrapped(f"Off balance by {_moment(balance.unbalance)}: {_made_of(balance)}."))
+    rows = [("at", "it pulls with", "and moves the bit by", "ISO 21940-11 grade")]
+    rows += [_row(one, own) for one in balance.turning]
+    table(rows)
+    say(wrapped(_meaning(balance)))
+
+
+def _moment(band: Band) -> str:
+    """Unbalance in g mm, the band first."""
+    low, likely, high = (f"{two_digits(x * 1e6):g}" for x in (band.low, band.likely, band.high))
+    return f"{low} g mm" if low == high else f"{low} to {high} g mm, likely {likely}"
+
+
+def _made_of(balance: Balance) -> str:
+    found = [(one.name, one.size, _moment_size(one.size)) for one in balance.parts]
+    found += [(one.name, one.size.high, _moment(one.size)) for one in balance.anyway]
+    least = 0.01 * max((size for _, size, _ in found), default=0.0)
+    kept = sorted((one for one in found if one[1] > least), key=lambda one: -one[1])
+    named = ", ".join(f"{name} {text}" for name, _, text in kept)
+    return named + " (the dog any way round)" if any(n == "dog" for n, *_ in kept) else named
+
+
+def _moment_size(size: float) -> str:
+    return f"{two_digits(size * 1e6):g} g mm"
+
+
+def _row(turning: Turning, own: System) -> tuple[str, str, str, str]:
+    grade = reached(turning.grade.high)
+    return (
+        f"{turning.spindle_speed * 60:.0f} rpm",
+        rough(turning.pull.high, "force", own) + " at most",
+        rough(turning.movement.high, "length", own) + " at most",
+        "coarser than G4000" if grade is None else f"within G{grade:g}",
+    )
+
+
+def _meaning(balance: Balance) -> str:
+    slow = balance.turning[0]
+    share = slow.pull.high / balance.push if balance.push > 0 else 0.0
+    usual = " and ".join(f"G{grade:g} {words}" for grade, words in USUAL.items())
+    scale = (
+        f"At the cut's speed the pull is at most {two_digits(100 * share):g} % of the cut's push"
+    )
+    if share < 0.1:
+        scale += ", so balance does not matter here"
+    return (
+        f"{scale}; it turns with the bit, so it changes size and never shape. For comparison: "
+        f"{usual} (from memory). The chuck's own unbalance is not in it."
+    )
+
+
+# --- run-out ---------------------------------------------------------------------------------
+
+
+def _run_out(pattern: Pattern | None, plan: PassPlan, own: System) -> None:
+    if pattern is None:
+        say(
+            wrapped(
+                "Run-out: none was read, so the bar is taken to run true. Five indicator readings "
+                "along the bar, under bar: run_out, tell bent from cocked and correct the size."
+            )
+        )
+        return
+    found = ", ".join(f"{one.name} {show(one.swing, 'length')}" for one in pattern.faults)
+    found = found or pattern.name
+    say(wrapped(f"Run-out (full swing of the indicator): {found}; {meaning(pattern)}."))
+    swing = band(pattern.swing_at_bit, "length", own)
+    say(wrapped(f"At the bit {swing}. {_on_size(pattern, plan, own)}"))
+
+
+def _on_size(pattern: Pattern, plan: PassPlan, own: System) -> str:
+    along = pattern.along_bit
+    last = (
+        " The last pass, set from the measured bore, takes it out."
+        if plan.last_is_measured
+        else ""
+    )
+    if not pattern.angled:
+        most = rough(2 * along.high, "length", own)
+        return (
+            f"Where the high spot lies is not known, so a bore set by micrometer comes out up to "
+            f"{most} large or small; give high_at to correct it.{last}"
+        )
+    way = "out towards the bit" if along.likely > 0 else "away from the bit"
+    size = rough(abs(2 * along.likely), "length", own)
+    return (
+        f"It stands {way}, {size} on the bore, and the settings over bit and bar allow for "
+        f"it.{last}"
+    )
