@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from barwright.analysis.cautions import CAUTIONS
 from barwright.analysis.errors import WriteError
 from barwright.analysis.units import Estimate, System, show
 
@@ -15,16 +16,6 @@ if TYPE_CHECKING:
     from barwright.analysis.verification import Result
 
 WIDTH = 100
-
-CAUTIONS = (
-    "A long bar turning with a bit and screw heads: guard it; no hands, gloves or brushes near.",
-    "Chuck key out. Power off, turn the bar one full turn by hand at both ends of the travel.",
-    "Deep, clean centres; quill and tailstock locked, checked again once warm.",
-    "Power isolated to set or measure the bit, and the spindle blocked for push and tap tests.",
-    "Know the weight of the casting and how it is held; nothing strapped to a turning bar.",
-    "This is an aid: it certifies nothing. Local codes, the machine's manual and qualified",
-    "practice come first.",
-)
 
 
 def plain(text: str) -> str:
@@ -150,7 +141,7 @@ def cautions() -> None:
     """Print the usual cautions."""
     heading("Before the spindle turns")
     for line in CAUTIONS:
-        say(f"  {line}")
+        say(wrapped(line))
 
 
 def materials(tables: Mapping[str, Mapping[str, Any]]) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from barwright.analysis.judge import verdict_words
 from barwright.analysis.units import System, show
 
 from .console import band, heading, plain, said, say, table, times, two_digits, wrapped
@@ -18,11 +19,11 @@ if TYPE_CHECKING:
 
 def verdict(outcome: Outcome) -> str:
     """The answer in a few words."""
-    if not outcome.within_limits:
-        return "OUTSIDE LIMITS"
-    if outcome.chatter.bare < outcome.case.limits.chatter_margin:
-        return "WITHIN LIMITS, BUT IT MAY CHATTER"
-    return "WITHIN LIMITS, IF THE GUESSES HOLD" if doubts(outcome) else "WITHIN LIMITS"
+    return verdict_words(
+        within_limits=outcome.within_limits,
+        quiet_unrubbed=outcome.chatter.bare >= outcome.case.limits.chatter_margin,
+        doubtful=bool(doubts(outcome)),
+    )
 
 
 def _pitches(pitch: Band) -> str:
