@@ -169,6 +169,8 @@ def _stretches_moved(bar: Bar, moved: Callable[[float], float]) -> Bar:
             "carries": tuple(
                 mass.model_copy(update={"position": moved(mass.position)}) for mass in bar.carries
             ),
+            # What an indicator showed belongs to the set-up that it was read on.
+            "run_out": None,
         }
     )
 

@@ -15,10 +15,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from math import inf, pi
+from math import inf
 from typing import Literal
 
-from . import fatigue, holding
+from . import balance, fatigue, holding
 from . import reference_bars as bars
 from . import stress_raiser as raiser
 from .finish import ideal_roughness
@@ -108,6 +108,7 @@ def checks() -> tuple[Check, ...]:
             *_set_screws(),
             *_shear_moduli(),
             *_ideal_finish(),
+            *_balance_grades(),
         ]
     )
 
@@ -1066,7 +1067,7 @@ def _unbalance() -> list[Check]:
             "its turning force",
             bit,
             "0.0686 0.274",
-            lambda k: unbalance() * (2 * pi * turning[k]) ** 2,
+            lambda k: balance.unbalance_pull(unbalance(), turning[k]),
             source="mass times arm times speed squared",
             kind="exact",
             unit="N",
@@ -1490,4 +1491,47 @@ def _ideal_finish() -> list[Check]:
             more=0.027,
             why="the rule is 2.6 % low of the scallop",
         ),
+    ]
+
+
+def _balance_grades() -> list[Check]:
+    mass, iso = 1.5413, "ISO 21940-11:2016, definition of the grade G (seen; its text not open)"
+
+    def rows(
+        row: str, grade: float, rpm: tuple[int, ...], offset: str, allowed: str
+    ) -> list[Check]:
+        each = tuple(f"{n} rpm" for n in rpm)
+        return [
+            *_family(
+                row,
+                "middle of mass off the line of turning that a grade allows, G/(2 pi n)",
+                f"G{grade:g}",
+                offset,
+                lambda k: balance.allowed_offset(grade / 1e3, rpm[k] / 60) * 1e6,
+                source=iso,
+                kind="published",
+                unit="um",
+                each=each,
+                more=1e-9,
+                why=CLOSED,
+            ),
+            *_family(
+                row,
+                "unbalance that a grade allows, G m/(2 pi n)",
+                f"G{grade:g}, {mass} kg",
+                allowed,
+                lambda k: balance.allowed_unbalance(grade / 1e3, mass, rpm[k] / 60) * 1e6,
+                source=iso,
+                kind="published",
+                unit="g mm",
+                each=each,
+                more=3.3e-5,
+                why="the mass, given to five digits",
+            ),
+        ]
+
+    return [
+        *rows("8.1", 6.3, (500, 1000, 3000), "120.32 60.16 20.05", "185.45 92.73 30.91"),
+        *rows("8.2", 16.0, (500, 1000), "305.58 152.79", "470.99 235.49"),
+        *rows("8.3", 2.5, (3000,), "7.958", "12.27"),
     ]
