@@ -83,21 +83,6 @@ class Band:
         return cls(low=min((likely, *others)), likely=likely, high=max((likely, *others)))
 
 
-def verdict_words(*, within_limits: bool, quiet_unrubbed: bool, doubtful: bool) -> str:
-    """The answer in a few words, for screen and paper alike.
-
-    Parameters
-    ----------
-    quiet_unrubbed : whether the chatter margin is met without the rubbing of a slow edge
-    doubtful : whether a limit would be missed at the pessimistic end of what was guessed
-    """
-    if not within_limits:
-        return "OUTSIDE LIMITS"
-    if not quiet_unrubbed:
-        return "WITHIN LIMITS, BUT IT MAY CHATTER"
-    return "WITHIN LIMITS, IF THE GUESSES HOLD" if doubtful else "WITHIN LIMITS"
-
-
 class Quiet(Protocol):
     """What a verdict needs of chatter: the gain margins and what they mean."""
 

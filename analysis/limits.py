@@ -29,3 +29,18 @@ class Limits(Entry):
     screw_margin: Ratio = 1.0
     """Least hold of the set screws over the push of the cut along the bit; what shaking takes
     from the hold is already in it."""
+
+
+def verdict_words(*, within_limits: bool, quiet_unrubbed: bool, doubtful: bool) -> str:
+    """The answer in a few words, for screen and paper alike.
+
+    Parameters
+    ----------
+    quiet_unrubbed : whether the chatter margin is met without the rubbing of a slow edge
+    doubtful : whether a limit would be missed at the pessimistic end of what was guessed
+    """
+    if not within_limits:
+        return "OUTSIDE LIMITS"
+    if not quiet_unrubbed:
+        return "WITHIN LIMITS, BUT IT MAY CHATTER"
+    return "WITHIN LIMITS, IF THE GUESSES HOLD" if doubtful else "WITHIN LIMITS"

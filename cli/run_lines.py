@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from barwright.analysis.judge import verdict_words
+from barwright.analysis.limits import verdict_words
 from barwright.analysis.units import System, show
 
 from .console import band, heading, plain, said, say, table, times, two_digits, wrapped
