@@ -28,7 +28,8 @@ from .run import Outcome
 from .setup_checks import setup_checks
 from .speed_summary import judged_speeds
 from .strength_record import holding_summary, strength_summary
-from .trouble_record import checks_summary
+from .trouble import troubles
+from .trouble_record import checks_summary, troubles_summary
 
 if TYPE_CHECKING:
     from .witness import Witness
@@ -61,6 +62,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         **_history(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
         "setup_checks": checks_summary(setup_checks(outcome.case, outcome)),
+        "trouble": troubles_summary(troubles(outcome.case, outcome)),
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
     }

@@ -100,7 +100,7 @@ class SetupCheck:
 
 def said(value: float, kind: str) -> str:
     """A quantity with two digits, metric and then inch."""
-    metric, inch = (_rough(value, kind, system) for system in ("mm", "inch"))
+    metric, inch = (_rough(float(value), kind, system) for system in ("mm", "inch"))
     return metric if metric == inch else f"{metric} ({inch})"
 
 
@@ -409,7 +409,7 @@ def _screws(outcome: Outcome) -> Iterator[SetupCheck]:
     margin = outcome.holding.hold_margin
     slips = margin is not None and margin.likely < outcome.case.limits.screw_margin
     for screw in {screw.thread.name: screw for screw in outcome.holding.screws}.values():
-        torque, why = _seated(screw)
+        torque, why = seated(screw)
         if slips:
             why += ". It does not hold by itself here: add a screw behind the bit"
         yield SetupCheck(
@@ -423,7 +423,7 @@ def _screws(outcome: Outcome) -> Iterator[SetupCheck]:
         )
 
 
-def _seated(screw: ScrewHold) -> tuple[float, str]:
+def seated(screw: ScrewHold) -> tuple[float, str]:
     """Torque to seat a screw at, N m, and why: its own, or what the bar's thread bears."""
     strips, own = screw.stripping_torque, float(screw.thread.torque)
     said_strips = f"the thread in this bar strips at about {said(strips, 'torque')}"
