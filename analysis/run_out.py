@@ -112,7 +112,7 @@ class _Fit:
 
     names: tuple[ShapeName, ...]
     size: Floats  # (n_shape, 2)
-    left: Floats  # (n_reading,)
+    left: Floats  # (n_reading, 2), along each reading's own direction and across it
     doubt: float
     at_bit: Floats  # (2,)
 
@@ -166,7 +166,7 @@ def run_out_pattern(case: Case) -> Pattern | None:
 
 
 def _residual(fits: list[_Fit]) -> float | None:
-    return 2 * float(np.abs(fits[0].left).max()) if len(fits) == 1 else None
+    return 2 * float(np.hypot(*fits[0].left.T).max()) if len(fits) == 1 else None
 
 
 def _faults(fit: _Fit) -> tuple[Fault, ...]:
@@ -202,10 +202,15 @@ def _fits(
 
 
 def _meets(fit: _Fit, readings: Sequence[RunOutReading], division: float, angled: bool) -> bool:
-    """Whether every reading is met to half a division, and to how well a high spot is called."""
+    """Whether every reading is met to half a division, and its high spot to how well it is called.
+
+    A swing is read far better than its direction, so what is left is judged along it and across.
+    """
     half = np.array([one.reading / 2 for one in readings])
-    allowed = division / 4 + (half * sin(HIGH_SPOT) if angled else 0.0)
-    return bool(np.all(fit.left <= allowed * (1 + 1e-9) + 1e-12))
+    along, across = (half * (1 - cos(HIGH_SPOT)), half * sin(HIGH_SPOT)) if angled else (0.0, 0.0)
+    left = np.abs(fit.left)
+    shown = division / 4 * (1 + 1e-9) + 1e-12
+    return bool(np.all(left[:, 0] <= shown + along) and np.all(left[:, 1] <= shown + across))
 
 
 def _fitted(
@@ -224,17 +229,25 @@ def _fitted(
     best: tuple[Floats, Floats] | None = None
     for off in _offs(readings, angled):
         size = inverse @ off
-        left = np.hypot(*(A @ size - off).T)
-        if best is None or left.max() < best[1].max() - 1e-12:
+        left = _turned(A @ size - off, off)
+        if best is None or np.abs(left).max() < np.abs(best[1]).max() - 1e-12:
             best = size, left
     assert best is not None
     size, left = best
     spare = max(1, len(readings) - len(names))
-    scatter = max(division / 4, sqrt(float(left @ left) / spare))
+    scatter = max(division / 4, sqrt(float(np.sum(left**2)) / spare))
     leverage = float(np.linalg.norm(at_bit @ inverse))
     return _Fit(
         names=names, size=size, left=left, doubt=2 * scatter * leverage, at_bit=at_bit @ size
     )
+
+
+def _turned(vectors: Floats, off: Floats) -> Floats:
+    """Vectors, (n, 2), in axes along each `off` and across it; as they are where that is none."""
+    size = np.hypot(*off.T)
+    along = np.where(size[:, None] > 0, off / np.where(size > 0, size, 1.0)[:, None], (1.0, 0.0))
+    across = np.column_stack([-along[:, 1], along[:, 0]])
+    return np.column_stack([np.sum(vectors * along, axis=1), np.sum(vectors * across, axis=1)])
 
 
 def _offs(readings: Sequence[RunOutReading], angled: bool) -> Iterator[Floats]:
