@@ -485,8 +485,8 @@ def _run_out(case: Case) -> Found:
         if one.reading > most:
             yield Conflict(
                 (*key, number, "reading"),
-                f"{_size(one.reading)} is more than a tenth of the {_size(10 * most)} bar, which "
-                "no bar runs out. Check the unit",
+                f"{_size(one.reading)} is more than a tenth of the {_size(10 * most)} bar, and no "
+                "bar runs out so far. Check the unit",
             )
         if any(angled) and not angled[number]:
             yield Conflict(
