@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, diags_array
 
-from .elastic import element_stiffness, scalar_basis, stiffness, summed
+from .elastic import coupling, element_stiffness, scalar_basis, stiffness
 from .material import BarMaterial
 from .mesh import Hole, ScrewHole, SolidMesh, round_bar, solid_mesh
 from .model import Floats, symmetric_lu
@@ -128,11 +128,11 @@ def meshed_give(hole: Hole, *, per_hole: float, screw: float = 0.0) -> Floats:
     solid = _mesh(hole, per_hole, screw)
     basis = scalar_basis(solid)
     local = element_stiffness(basis, unit_material(POISSON))
-    dofs = (3 * basis.element_dofs.T[:, :, None] + np.arange(3)).reshape(basis.nelems, 30)
+    cells = basis.element_dofs.T
     kept = np.setdiff1d(np.arange(basis.nelems), solid.plug)
     loads, pins = _loads(solid), _pins(solid)
-    whole = _solved(summed(local, dofs, 3 * basis.N), loads, pins)
-    holed = _solved(summed(local[kept], dofs[kept], 3 * basis.N), loads, pins)
+    whole = _solved(coupling(cells, basis.N).summed(local), loads, pins)
+    holed = _solved(coupling(cells[kept], basis.N).summed(local[kept]), loads, pins)
     extra = np.einsum("ij,ij->j", loads, holed - whole)
     return _dimensionless(extra, hole.size)
 

@@ -29,6 +29,7 @@ from scipy.sparse import csc_array, diags_array
 from scipy.sparse.linalg import splu
 
 from .errors import ModelError, SolveError
+from .fronts import Fronts, cholesky, inertia
 
 Floats = NDArray[np.float64]
 
@@ -80,6 +81,7 @@ class Model:
     station_mass : (n_station,) kg, and station_polar : (n_station,) kg m2, about x
     sag_load : (n_dof,) N, the bar's own weight along -r
     length : m, of the whole bar
+    fronts : order of elimination of a solid's mesh; None for a beam, whose matrix is small
     """
 
     kind: Literal["beam", "solid"]
@@ -97,6 +99,7 @@ class Model:
     station_polar: Floats
     sag_load: Floats
     length: float
+    fronts: Fronts | None = None
 
     @property
     def n_dof(self) -> int:
@@ -185,7 +188,8 @@ def factorised(model: Model) -> Factored:
     tie = model.stiffness.diagonal()[model.anchor]
     tied = np.zeros(model.n_dof)
     tied[model.anchor] = tie
-    lu = symmetric_lu(model.stiffness + diags_array(tied))
+    tied_down = model.stiffness + diags_array(tied)
+    lu = cholesky(model.fronts, tied_down) if model.fronts else symmetric_lu(tied_down)
     motion = np.hstack([np.zeros((model.n_dof, 0)), *(hold.motion for hold in model.holds)])
     unit = np.zeros((model.n_dof, model.anchor.size))
     unit[model.anchor, np.arange(model.anchor.size)] = 1.0
@@ -359,12 +363,21 @@ def count_below(factored: Factored, frequency: float, angle: float = 0.0) -> int
     about the modes that owes nothing to the eigen-solver.
     """
     model, held = factored.model, springs(factored.model, angle)
-    lu = symmetric_lu(model.stiffness - (2 * pi * frequency) ** 2 * model.mass)
+    shifted = model.stiffness - (2 * pi * frequency) ** 2 * model.mass
+    column = factored.motion @ held.column
+    if model.fronts:
+        negative, gram = inertia(model.fronts, shifted, column)
+    else:
+        negative, gram = _small_inertia(shifted, column)
+    schur = gram + np.diag(held.flexibility)
+    positive = int(np.count_nonzero(np.linalg.eigvalsh((schur + schur.T) / 2) > 0))
+    return negative + positive - held.flexibility.size
+
+
+def _small_inertia(matrix: Any, column: Floats) -> tuple[int, Floats]:
+    """Number of negative eigenvalues of a beam's matrix A, and ``C^T A^-1 C``."""
+    lu = symmetric_lu(matrix)
     if not np.array_equal(lu.perm_r, lu.perm_c):
         message = "the inertia count needed an exchange of rows; refine the mesh and try again"
         raise SolveError(message)
-    negative = int(np.count_nonzero(lu.U.diagonal() < 0))
-    column = factored.motion @ held.column
-    schur = column.T @ lu.solve(column) + np.diag(held.flexibility)
-    positive = int(np.count_nonzero(np.linalg.eigvalsh((schur + schur.T) / 2) > 0))
-    return negative + positive - held.flexibility.size
+    return int(np.count_nonzero(lu.U.diagonal() < 0)), column.T @ lu.solve(column)

@@ -23,6 +23,7 @@ from .beam import carried_lumps, mount
 from .case import Case
 from .elastic import in_three, scalar_basis, scalar_mass, stiffness
 from .errors import ModelError
+from .fronts import fronts_of
 from .material import BarMaterial
 from .mesh import SolidMesh, bar_shape, solid_mesh
 from .model import Floats, Hold, Model
@@ -196,6 +197,7 @@ def solid(
         station_polar=_shared(body, stations, density * (y**2 + z**2)),
         sag_load=-GRAVITY * (mass @ rigid[:, 0]),
         length=last - first,
+        fronts=fronts_of(mesh.mesh.dofs.element_dofs.T.astype(np.int64), mesh.nodes),
     )
 
 
