@@ -75,7 +75,7 @@ class SupportChoice(StrEnum):
 
 @app.command()
 def check(case: CaseArgument, as_json: JsonOption = False) -> None:
-    """Read a case and say back what was read, in both unit systems; solves nothing."""
+    """Read a case and say back what was read. In both unit systems; solves nothing."""
     from barwright.analysis.casefile import read_case_file
 
     case_file = read_case_file(case)
@@ -104,7 +104,7 @@ def run(
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Analyse a case: stiffness, size, modes, speed; the answer first, then the reasons."""
+    """Analyse a case: stiffness, size, modes, speed. The answer first, then the reasons."""
     from barwright.analysis.casefile import read_case_file
 
     case_file = read_case_file(case)
@@ -155,7 +155,7 @@ def speeds(
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Judge each speed the lathe has: good, caution or avoid, and why; which one to take.
+    """Judge each speed: good, caution or avoid, and why. Which one of the lathe's to take.
 
     Exit status 1 where the cut's own speed is one to avoid.
     """
@@ -209,7 +209,7 @@ def compare(
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Put every combination of support, steel and sizes side by side, best first, and say why.
+    """Put supports, steels and sizes side by side, best first. Every combination, and why.
 
     Left out: chuck and centres, in the case's own steel, mild steel and 4140. All on the same
     carriage travel. Exit status 1 where no combination meets every limit.
@@ -287,7 +287,7 @@ def _metal(name: str) -> BarMaterial:
 
 @app.command()
 def materials(as_json: JsonOption = False) -> None:
-    """Print the shipped bar and work materials with their ranges and sources."""
+    """Print the shipped materials. Of bars and of work, with their ranges and sources."""
     from barwright.analysis.material import bar_materials, work_materials
 
     tables = {"bar": bar_materials(), "work": work_materials()}
@@ -301,7 +301,7 @@ def materials(as_json: JsonOption = False) -> None:
 
 @app.command()
 def schema() -> None:
-    """Print the JSON Schema of a case file, for editors that complete and check."""
+    """Print the JSON Schema of a case file. For editors that complete and check."""
     from barwright.analysis.casefile import case_schema
 
     _print_json(case_schema())
@@ -309,7 +309,7 @@ def schema() -> None:
 
 @app.command()
 def verify(as_json: JsonOption = False) -> None:
-    """Rerun the published checks on this machine: source, expected, got, difference."""
+    """Rerun the published checks here. Source, expected, got and difference of each."""
     from barwright.analysis.verification import run_checks
 
     results = run_checks()
