@@ -27,6 +27,7 @@ from .bar import RunOut, RunOutReading
 from .case import Case
 from .judge import Band
 from .model import Floats
+from .support import Chuck, Collet
 
 ShapeName = Literal["offset", "cocked", "off at the drive end", "bent"]
 ANSWERS: tuple[tuple[ShapeName, ...], ...] = (
@@ -71,6 +72,7 @@ class Pattern:
     faults : the shapes found; none for a bar that runs true, or where the readings cannot tell
     told : whether the readings tell
     rivals : the answers that fit equally well, where that is why they do not tell
+    gripped : whether a chuck or collet holds the bar
     angled : whether the high spots are known
     count : how many readings
     division : m, of the indicator
@@ -84,6 +86,7 @@ class Pattern:
     faults: tuple[Fault, ...]
     told: bool
     rivals: tuple[str, ...]
+    gripped: bool
     angled: bool
     count: int
     division: float
@@ -154,6 +157,7 @@ def run_out_pattern(case: Case) -> Pattern | None:
         faults=_faults(fits[0]) if len(fits) == 1 else (),
         told=told,
         rivals=tuple(" and ".join(fit.names) for fit in fits) if len(fits) > 1 else (),
+        gripped=isinstance(case.supports.drive, (Chuck, Collet)),
         angled=angled,
         count=len(readings),
         division=division,
@@ -312,19 +316,24 @@ def _between(case: Case, found: RunOut, angled: bool, true: bool) -> tuple[Float
 
 # --- in words --------------------------------------------------------------------------------
 
-_MEANS: dict[ShapeName, str] = {
-    "offset": "it runs out alike all along: its centres, or the jaws, are not on its middle",
-    "cocked": "true at the drive end and swinging more towards the tail: it sits askew in the "
-    "jaws, or its tail centre hole is off",
-    "off at the drive end": "true at the tail and swinging most at the drive end: the jaws hold "
-    "it off centre, or the headstock centre runs out",
-    "bent": "a hump between the supports: the bar is bent",
+_SHOWS: dict[ShapeName, str] = {
+    "offset": "it runs out alike all along",
+    "cocked": "true at the drive end and swinging more towards the tail",
+    "off at the drive end": "true at the tail and swinging most at the drive end",
+    "bent": "a hump between the ends",
 }
-_MENDS: dict[ShapeName, str] = {
-    "offset": "turn the bar true on its own centres",
-    "cocked": "seat it afresh in clean jaws, or drill the tail centre anew",
-    "off at the drive end": "use a collet, four jaws, or a headstock centre turned in place",
-    "bent": "straighten it, or turn it true between centres",
+_IN_JAWS: dict[ShapeName, str] = {
+    "offset": "jaws and tail centre hole are both off its middle: turn it true as it stands",
+    "cocked": "it sits askew in the jaws: seat it afresh in clean jaws",
+    "off at the drive end": "the jaws hold it off centre: use a collet or four jaws",
+    "bent": "the bar is bent: straighten it, or turn it true between centres",
+}
+_ON_CENTRES: dict[ShapeName, str] = {
+    **_IN_JAWS,
+    "offset": "its centre holes are off its middle: turn it true on them",
+    "cocked": "its tail centre hole is off its middle: turn it true, or drill it anew",
+    "off at the drive end": "the headstock centre runs out, or the hole for it is off the bar's "
+    "middle: turn the centre true in place, then the bar",
 }
 
 
@@ -334,9 +343,8 @@ def meaning(pattern: Pattern) -> str:
         return why_not(pattern)
     if not pattern.faults:
         return "it runs true, as far as this indicator can show"
-    means = "; ".join(_MEANS[fault.name] for fault in pattern.faults)
-    mends = ", and ".join(_MENDS[fault.name] for fault in pattern.faults)
-    return f"{means}. To mend it: {mends}"
+    causes = _IN_JAWS if pattern.gripped else _ON_CENTRES
+    return "; ".join(f"{_SHOWS[one.name]}: {causes[one.name]}" for one in pattern.faults)
 
 
 def why_not(pattern: Pattern) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from barwright.analysis.balance import USUAL, reached
+from barwright.analysis.judge import Band
 from barwright.analysis.run_out import meaning
 from barwright.analysis.units import System, show
 
@@ -12,7 +13,7 @@ from .console import band, heading, rough, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.balance import Balance, Turning
-    from barwright.analysis.judge import Band
+    from barwright.analysis.case import Case
     from barwright.analysis.passes import PassPlan
     from barwright.analysis.run import Outcome
     from barwright.analysis.run_out import Pattern
@@ -24,7 +25,7 @@ def details(outcome: Outcome, own: System) -> None:
     sag, other = (rough(outcome.statics.sag, "length", unit) for unit in _both(own))
     say(wrapped(f"Sag at the bit {sag} ({other}): it moves the line of the bore, not its size."))
     _balance(outcome.balance, own)
-    _run_out(outcome.run_out, outcome.passes, own)
+    _run_out(outcome.case, outcome.run_out, outcome.passes, own)
 
 
 def _both(own: System) -> tuple[System, System]:
@@ -89,7 +90,7 @@ def _meaning(balance: Balance) -> str:
 # --- run-out ---------------------------------------------------------------------------------
 
 
-def _run_out(pattern: Pattern | None, plan: PassPlan, own: System) -> None:
+def _run_out(case: Case, pattern: Pattern | None, plan: PassPlan, own: System) -> None:
     if pattern is None:
         say(
             wrapped(
@@ -103,6 +104,15 @@ def _run_out(pattern: Pattern | None, plan: PassPlan, own: System) -> None:
     say(wrapped(f"Run-out (full swing of the indicator): {found}; {meaning(pattern)}."))
     swing = band(pattern.swing_at_bit, "length", own)
     say(wrapped(f"At the bit {swing}. {_on_size(pattern, plan, own)}"))
+    if case.supports.tail is not None and pattern.gripped:
+        say(
+            wrapped(
+                "Run-out turns with the bar, so it does not tire it. A tail off the "
+                f"{case.supports.drive.kind}'s line does, and no indicator on a turning bar shows "
+                "it: watch the bar's end move as the tail is brought up, and write that as "
+                "tail_offset."
+            )
+        )
 
 
 def _on_size(pattern: Pattern, plan: PassPlan, own: System) -> str:
@@ -118,9 +128,8 @@ def _on_size(pattern: Pattern, plan: PassPlan, own: System) -> str:
             f"Where the high spot lies is not known, so a bore set by micrometer comes out up to "
             f"{most} large or small; give high_at to correct it.{last}"
         )
-    way = "out towards the bit" if along.likely > 0 else "away from the bit"
-    size = rough(abs(2 * along.likely), "length", own)
+    along = Band.of(*(2 * end for end in (along.likely, along.low, along.high)))
     return (
-        f"It stands {way}, {size} on the bore, and the settings over bit and bar allow for "
-        f"it.{last}"
+        f"On a bore set by micrometer that is {band(along, 'length', own)}, negative for smaller; "
+        f"the settings over bit and bar allow for the likely part.{last}"
     )
