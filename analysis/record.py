@@ -305,8 +305,8 @@ def _input(entry: Any) -> dict[str, Any]:
     return found
 
 
-def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
-    """Write every file of a run except its pictures into an empty folder.
+def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
+    """Write every file of a run except its pictures into an empty folder; return its summary.
 
     Raises
     ------
@@ -328,6 +328,7 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> None:
     write_fields(folder / "fields.vtu", outcome)
     if outcome.history is not None:
         _write_history(folder, outcome.history)
+    return found
 
 
 def _write_history(folder: Path, found: Witness) -> None:

@@ -98,6 +98,10 @@ class Workshop:
         """A remedy that leaves bar and supports as they are."""
         return self._told(do, likely_margin(case, self.corner))
 
+    def firmed(self, do: str, part: Part) -> Remedy:
+        """A remedy that makes one part twice as firm."""
+        return self._told(do, self.bench.margin(firmer(self.case, part, 2.0)))
+
     def rebuilt(self, do: str, case: Case) -> Remedy | None:
         """A remedy that changes bar, supports or work side; None where it cannot be built."""
         return None if conflicts(case) else self._told(do, likely_margin(case))
@@ -214,17 +218,17 @@ def firmer_tail(shop: Workshop) -> Remedy | None:
     """The tail support twice as stiff."""
     if shop.case.supports.tail is None:
         return None
-    return shop.rebuilt("make the tail twice as firm", firmer(shop.case, "tail", 2.0))
+    return shop.firmed("make the tail twice as firm", "tail")
 
 
 def firmer_drive(shop: Workshop) -> Remedy | None:
     """The drive end twice as stiff."""
-    return shop.rebuilt("make the drive end twice as firm", firmer(shop.case, "drive", 2.0))
+    return shop.firmed("make the drive end twice as firm", "drive")
 
 
 def firmer_work(shop: Workshop) -> Remedy | None:
     """The work side twice as stiff."""
-    return shop.rebuilt("make the work side twice as firm", firmer(shop.case, "work side", 2.0))
+    return shop.firmed("make the work side twice as firm", "work side")
 
 
 def shorter_span(shop: Workshop) -> Remedy | None:

@@ -98,10 +98,11 @@ class SetupCheck:
         return f"{self.sense} {said(self.limit, self.kind)}"
 
 
-def said(value: float, kind: str) -> str:
-    """A quantity with two digits, metric and then inch."""
-    metric, inch = (_rough(float(value), kind, system) for system in ("mm", "inch"))
-    return metric if metric == inch else f"{metric} ({inch})"
+def said(value: float, kind: str, own: System = "mm") -> str:
+    """A quantity with two digits, its `own` units first, the other system's in brackets."""
+    other: System = "inch" if own == "mm" else "mm"
+    first, second = (_rough(float(value), kind, system) for system in (own, other))
+    return first if first == second else f"{first} ({second})"
 
 
 _SCALES: dict[str, dict[System, tuple[float, str]]] = {

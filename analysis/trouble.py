@@ -180,7 +180,12 @@ def lacks(case: Case, symptom: Symptom) -> str:
 def troubles(case: Case, outcome: Outcome) -> tuple[Trouble, ...]:
     """Every symptom that the case can have, its causes and tries in order for it."""
     shop = Workshop(case, outcome)
-    return tuple(trouble(shop, one) for one in symptoms().values() if not lacks(case, one))
+    return tuple(trouble(shop, one) for one in possible(case))
+
+
+def possible(case: Case) -> list[Symptom]:
+    """The symptoms that a case can have."""
+    return [one for one in symptoms().values() if not lacks(case, one)]
 
 
 def trouble(shop: Workshop, symptom: Symptom) -> Trouble:

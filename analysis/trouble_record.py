@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
+from .marks import Marks
 from .setup_checks import SetupCheck
 from .trouble import Trouble, Try
 
@@ -18,6 +19,7 @@ def checks_summary(checks: Sequence[SetupCheck]) -> list[dict[str, Any]]:
             "how": check.how,
             "limit": check.limit,
             "unit": check.unit,
+            "kind": check.kind,
             "sense": check.sense,
             "limit_text": check.limit_text,
             "why": check.why,
@@ -55,3 +57,20 @@ def _try(one: Try) -> dict[str, Any]:
     if one.margin is not None:
         found["gain_margin_times"] = one.margin if isfinite(one.margin) else "none"
     return found
+
+
+def marks_summary(marks: Marks) -> dict[str, Any]:
+    """Pitch of the marks and every part that could sing, the nearest first."""
+    return {
+        "marks_per_turn": marks.count,
+        "spindle_rpm": marks.speed * 60,
+        "frequency_Hz": {"low": marks.low, "likely": marks.frequency, "high": marks.high},
+        "parts": [
+            {
+                "part": one.name,
+                "frequency_Hz": {"low": one.low, "likely": one.frequency, "high": one.high},
+                "fits": one.fits,
+            }
+            for one in marks.singers
+        ],
+    }
