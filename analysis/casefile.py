@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, Literal, NoReturn, TypeVar
 
 import yaml
 from pydantic import ValidationError
@@ -39,7 +39,17 @@ from .keys import (
     value_names,
 )
 from .material import BarMaterial, WorkMaterial, is_shipped
-from .units import EXAMPLES, Estimate, Fit, UnitError, parse_fit, parse_quantity, quoted, show
+from .units import (
+    EXAMPLES,
+    Estimate,
+    Fit,
+    System,
+    UnitError,
+    parse_fit,
+    parse_quantity,
+    quoted,
+    show,
+)
 
 LARGEST_FILE = 256_000  # bytes
 DEEPEST = 12  # levels; a case has five
@@ -477,14 +487,18 @@ def _unknown_kind(there: object) -> str:
 # --- writing ---------------------------------------------------------------------------------
 
 
-def write_case(case: Case) -> str:
+def write_case(case: Case, system: Literal["mm", "inch"] = "mm") -> str:
     """YAML text that `read_case` reads back to an equal case.
 
     Only what was given is written; defaults stay defaults. A quantity is written in shop units
     where that reads back to the very same number, else in SI.
+
+    Parameters
+    ----------
+    system : units that are tried first
     """
     return yaml.dump(
-        _writable(case),
+        _writable(case, system),
         Dumper=getattr(yaml, "CSafeDumper", yaml.SafeDumper),
         sort_keys=False,
         allow_unicode=True,
@@ -492,24 +506,27 @@ def write_case(case: Case) -> str:
     )
 
 
-def _writable(entry: Entry) -> dict[str, Any]:
+_WORTH, _INCH_OF = {"length": 0.0254, "feed": 0.0254}, {"length": "in", "feed": "ipr"}
+
+
+def _writable(entry: Entry, system: System) -> dict[str, Any]:
     return {
-        name: _written(getattr(entry, name), kind_of(field))
+        name: _written(getattr(entry, name), kind_of(field), system)
         for name, field in type(entry).model_fields.items()
         if name in entry.model_fields_set and getattr(entry, name) is not None
     }
 
 
-def _written(value: Any, kind: str) -> Any:
+def _written(value: Any, kind: str, system: System) -> Any:
     if isinstance(value, (BarMaterial, WorkMaterial)) and is_shipped(value):
         return value.name
     if isinstance(value, Entry):
-        return _writable(value)
+        return _writable(value, system)
     if isinstance(value, tuple):
-        return [_written(item, kind) for item in value]
+        return [_written(item, kind, system) for item in value]
     if isinstance(value, Fit):
         return _fit_text(value)
-    return _quantity_text(value, kind) if kind else value
+    return _quantity_text(value, kind, system) if kind else value
 
 
 def _fit_text(fit: Fit) -> str:
@@ -522,14 +539,16 @@ def _fit_text(fit: Fit) -> str:
     return f"{fit.nominal!r} {fit.upper - fit.nominal:+.12f} {fit.lower - fit.nominal:+.12f} m"
 
 
-def _quantity_text(value: float, kind: str) -> str:
+def _quantity_text(value: float, kind: str, system: System) -> str:
     """First of the shop's ways of writing a value that gives the same value back, else SI."""
     if math.isinf(value):
         return "rigid"
     if isinstance(value, Estimate):
-        low, high = _quantity_text(value.low, kind), _quantity_text(value.high, kind)
-        return f"{_quantity_text(float(value), kind)} ({low} to {high})"
-    for shop in (show(value, kind, "mm"), show(value, kind, "inch")):
+        low, high = (_quantity_text(end, kind, system) for end in (value.low, value.high))
+        return f"{_quantity_text(float(value), kind, system)} ({low} to {high})"
+    own: tuple[System, System] = ("inch", "mm") if system == "inch" else ("mm", "inch")
+    long = [f"{value / _WORTH[kind]:.10g} {_INCH_OF[kind]}"] if kind in _WORTH else []
+    for shop in (*(show(value, kind, one) for one in own), *long):
         if parse_quantity(shop, kind) == value:
             return shop
     return f"{value!r} {SI_UNIT.get(kind, '')}".rstrip()

@@ -5,18 +5,19 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import floor, inf, log10
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .case import Case
-from .casefile import CaseFile, read_case_file
+from .casefile import read_case_file
+from .inputs import Input
 from .units import show
 
 THOU = 25.4
@@ -133,8 +134,16 @@ def said(value: float, system: System, kind: str = "length") -> str:
     return own if own == other else f"{own} ({other})"
 
 
-def own_system(case_file: CaseFile) -> System:
-    """Units that a case was written in: those of the first length typed in it."""
+class ReadFile(Protocol):
+    """A file read: a case, or a job."""
+
+    @property
+    def inputs(self) -> Sequence[Input]:
+        """Every value of it, in order."""
+
+
+def own_system(case_file: ReadFile) -> System:
+    """Units that a file was written in: those of the first length typed in it."""
     for entry in case_file.inputs:
         if entry.origin == "typed" and entry.kind in ("length", "fit"):
             return "inch" if _INCH_WORDS.search(entry.text.lower()) else "mm"

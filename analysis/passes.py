@@ -198,6 +198,49 @@ def equal_advance(stock: float, count: int, ratio: float) -> float:
     return stock / (count - standing)
 
 
+def roughing_passes(
+    start: float, stock: float, count: int, ratio: Band, bar_diameter: float, minutes: float
+) -> tuple[Pass, ...]:
+    """Equal passes that open a bore by `stock` on the radius, none of them measured between.
+
+    Parameters
+    ----------
+    start : m, the bore before
+    ratio : short-fall per depth of cut, k_c/k
+    minutes : of cutting, of each
+    """
+    standing = short_falls([1.0] * count, ratio.likely)[-1]
+    advance = stock / (count - standing)
+    ends = [short_falls([advance] * count, end) for end in (ratio.likely, ratio.low, ratio.high)]
+    left = [Band.of(0.0), *(Band.of(*each) for each in zip(*ends, strict=True))]
+    found = []
+    for number in range(1, count + 1):
+        before, after = (_opened(start + 2 * advance * k, left[k]) for k in (number - 1, number))
+        deepest = [advance + was[number - 2] * (number > 1) - was[number - 1] for was in ends]
+        found.append(
+            Pass(
+                number=number,
+                bore_before=before,
+                advance=advance,
+                reading=micrometer_reading(start + 2 * advance * number, bar_diameter),
+                depth=Band.of(*deepest),
+                short_fall=left[number],
+                bore=after,
+                minutes=minutes,
+            )
+        )
+    return tuple(found)
+
+
+def _opened(set_to: float, left: Band) -> Band:
+    """Bore that is cut with the edge set to a bore, m, and so much left standing."""
+    return Band(
+        low=set_to - 2 * left.high,
+        likely=set_to - 2 * left.likely,
+        high=set_to - 2 * left.low,
+    )
+
+
 def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: Band) -> PassPlan:
     """Passes of the case, each no deeper than its cut.
 

@@ -24,7 +24,7 @@ def passes(plan: PassPlan) -> None:
         ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
     ]
     for one in plan.passes:
-        rows += [_row(one, system) for system in _SYSTEMS]
+        rows += [row(one, system) for system in _SYSTEMS]
     table(rows)
     say(
         wrapped(
@@ -59,7 +59,8 @@ def _run_out(plan: PassPlan) -> str:
     )
 
 
-def _row(one: Pass, system: System) -> tuple[str, ...]:
+def row(one: Pass, system: System) -> tuple[str, ...]:
+    """One pass in one unit system; its number and minutes in the first alone."""
     first = system == "mm"
     minutes = "" if one.minutes is None or not first else f"{one.minutes:.1f}"
     return (

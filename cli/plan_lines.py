@@ -1,0 +1,227 @@
+"""What `plan` prints: whether it can be done and with what, then every part of the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from barwright.analysis.units import show
+
+from . import pass_table, trouble_lines
+from .console import band, cautions, heading, plain, said, say, table, times, wrapped
+
+if TYPE_CHECKING:
+    from barwright.analysis.bar_choice import SetUp
+    from barwright.analysis.case import Case
+    from barwright.analysis.plan import Chosen, Plan, PlannedCut
+    from barwright.analysis.units import System
+
+
+def answer(plan: Plan) -> None:
+    """Print whether the job can be done, with what, and what to expect."""
+    say(f"{_verdict(plan)}: {plain(plan.job.title)}")
+    say(wrapped(f"{plan.verdict.fitness.capitalize()}: {plain(plan.verdict.why)}."))
+    for line in plan.obstacles:
+        say(wrapped(_sentence(line)))
+    if plan.chosen is None:
+        _nothing(plan)
+        return
+    _set_up(plan.chosen, plan.system)
+    for cut in plan.chosen.cuts:
+        say(wrapped(_cut(cut, plan.system)))
+    _expected(plan, plan.chosen)
+    for stage, one in plan.chosen.misses:
+        say(
+            wrapped(
+                f"Not met, {stage}: {one.what} {said(one.value, one.kind, plan.system)}; limit "
+                f"{said(one.limit, one.kind, plan.system)}."
+            )
+        )
+
+
+def _verdict(plan: Plan) -> str:
+    if plan.verdict.fitness == "not for a bar":
+        return "NOT A JOB FOR A LINE-BORING BAR"
+    if plan.chosen is None:
+        return "NO SET-UP FITS"
+    if not plan.ok:
+        return "CAN BE SET UP, BUT NOT WITHIN LIMITS"
+    chatter = plan.chosen.outcome.chatter.margin
+    return "CAN BE DONE" if chatter["low"] >= 1 else "CAN BE DONE, IF THE GUESSES HOLD"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."
+
+
+def _nothing(plan: Plan) -> None:
+    """What is in the way of every bar."""
+    for bar in plan.bars:
+        if bar.ok:
+            say(wrapped(f"{plain(bar.name)}: it would go in by itself."))
+        else:
+            say(wrapped(f"{plain(bar.name)}: {'; '.join(bar.conflicts)}."))
+
+
+def _set_up(chosen: Chosen, own: System) -> None:
+    set_up, case = chosen.set_up, chosen.outcome.case
+    say(
+        wrapped(
+            f"Take {plain(chosen.bar)}, {said(set_up.budget.stock, 'length', own)} of it, "
+            f"{_held(set_up, case, own)}: span {said(set_up.budget.span, 'length', own)}."
+        )
+    )
+    places = [
+        f"{said(one.position, 'length', own)}"
+        + (f" for {one.lands}" if len(set_up.budget.stations) > 1 else "")
+        for one in set_up.budget.stations
+    ]
+    start = "the jaws" if set_up.drive == "chuck" else "the headstock centre"
+    say(
+        wrapped(
+            f"Bit {said(set_up.bit_size, 'length', own)} square, "
+            f"{said(set_up.bit_length, 'length', own)} long, in a cross-hole "
+            f"{' and '.join(places)} from {start}, sticking out "
+            f"{said(case.projection, 'length', own)}."
+        )
+    )
+
+
+def _held(set_up: SetUp, case: Case, own: System) -> str:
+    tail = f"a {case.supports.tail.kind}" if case.supports.tail else "nothing"
+    if set_up.drive == "chuck":
+        grip = getattr(case.supports.drive, "grip", 0.0)
+        return f"{said(float(grip), 'length', own)} of that in the chuck, {tail} at the tail"
+    return f"between centres with a dog, {tail} at the tail"
+
+
+def _cut(cut: PlannedCut, own: System) -> str:
+    count = len(cut.passes)
+    depth, feed = float(cut.cut.depth), float(cut.cut.feed)
+    return (
+        f"{cut.stage.capitalize()}: {count} pass{'' if count == 1 else 'es'} "
+        f"{said(round(depth, 6), 'length', own)} deep, {said(feed, 'feed', own)}, "
+        f"{show(cut.case.spindle_speed, 'spindle speed')}"
+        f" ({show(cut.case.surface_speed, 'surface speed', own)} along the bore)."
+    )
+
+
+def _expected(plan: Plan, chosen: Chosen) -> None:
+    own, last = plan.system, chosen.cuts[-1].passes[-1]
+    margin = chosen.outcome.chatter.margin
+    minutes = sum(one.minutes or 0.0 for cut in chosen.cuts for one in cut.passes)
+    stations = len(chosen.set_up.budget.stations)
+    each = " at this bit station" if stations > 1 else ""
+    low, likely, high = (_bore(x, own) for x in (last.bore.low, last.bore.likely, last.bore.high))
+    say(
+        wrapped(
+            f"Bore after the last pass {low} to {high}, likely {likely}; wanted "
+            f"{show(plan.job.work.bore, 'fit')}."
+        )
+    )
+    say(
+        wrapped(
+            f"Bar spring by itself: {band(chosen.outcome.size_error, 'length', own)} on the "
+            "diameter, which two equal last cuts cancel."
+        )
+    )
+    say(
+        wrapped(
+            f"Chatter: gain margin {times(margin['low'])} to {times(margin['high'])}, likely "
+            f"{times(margin['likely'])} (1 just sings). About {minutes:.0f} minutes of "
+            f"cutting{each}."
+        )
+    )
+
+
+def _bore(size: float, own: System) -> str:
+    return f"{size * 1e3:.3f} mm" if own == "mm" else f"{size / 0.0254:.4f} in"
+
+
+# --- the reasons -----------------------------------------------------------------------------
+
+
+def details(plan: Plan, checks: Mapping[str, Any] | None, case: str) -> None:
+    """Print length budget, clearances, bars, passes, other set-ups, checks and cautions."""
+    chosen, own = plan.chosen, plan.system
+    if chosen is not None:
+        _budget(chosen, own)
+    if plan.bars and chosen is not None:
+        _bars(plan)
+    if chosen is None:
+        return
+    _passes(chosen)
+    _others(chosen, own)
+    if checks is not None:
+        trouble_lines.checks(checks["setup_checks"], own)
+    heading("Also")
+    for line in plan.notes:
+        say(wrapped(_sentence(plain(line))))
+    symptoms = 'chatter (or taper, "out of round")'
+    say(wrapped(f"If it goes wrong: barwright trouble {plain(case)} {symptoms}."))
+    cautions()
+
+
+def _budget(chosen: Chosen, own: System) -> None:
+    budget = chosen.set_up.budget
+    heading("Length budget, from the drive end to the tail end")
+    rows = [(said(float(part.length), "length", own), part.name) for part in budget.parts]
+    table([*rows, (said(budget.span, "length", own), "SPAN")])
+    heading("Both ends of the travel (carriage moves " + said(budget.travel, "length", own) + ")")
+    table(
+        (
+            "ok" if one.ok else "HITS",
+            f"{one.end} end",
+            one.what,
+            f"{said(one.room, 'length', own)} apart",
+        )
+        for one in budget.clearances
+    )
+
+
+def _bars(plan: Plan) -> None:
+    from barwright.analysis.plan import why_bar
+
+    heading("Bars on hand")
+    for one in plan.bars:
+        mark = "ok" if one.ok else "no"
+        text = wrapped(f"{plain(one.name)}: {why_bar(plan, one)}.", indent=" " * 6)
+        say(f"  {mark}  {text.lstrip()}")
+
+
+def _passes(chosen: Chosen) -> None:
+    heading("Passes" + _for_each(chosen))
+    systems: Sequence[System] = ("mm", "inch")
+    rows: list[tuple[str, ...]] = [
+        ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
+    ]
+    for cut in chosen.cuts:
+        for one in cut.passes:
+            rows += [pass_table.row(one, system) for system in systems]
+    table(rows)
+    say(
+        wrapped(
+            "Over bit and bar by micrometer: bore = 2 x reading - bar diameter. Before the last "
+            "pass measure the bore, cool, and move the bit out by half of what is missing."
+        )
+    )
+
+
+def _for_each(chosen: Chosen) -> str:
+    return ", the same at each bit station" if len(chosen.set_up.budget.stations) > 1 else ""
+
+
+def _others(chosen: Chosen, own: System) -> None:
+    from barwright.analysis.plan import drive_words
+
+    if not chosen.alternatives:
+        return
+    heading("Other set-ups, by stiffness at the bit over that of the one taken")
+    table(
+        (
+            f"{one.ratio:.2g}",
+            f"{plain(one.bar)}, {drive_words(one.set_up)}, span "
+            f"{said(one.set_up.budget.span, 'length', own)}",
+        )
+        for one in chosen.alternatives
+    )
