@@ -29,6 +29,7 @@ from .modes import undamped_modes
 from .push import DIVISIONS_WANTED, PullSeries, PushTest, Way
 from .pushed_bar import PushedBar, SpringName, Springs, pushed_bar
 from .support import AnySupport
+from .tap import Pitch, Spread, TapTest
 from .units import Estimate
 from .work import Work
 
@@ -40,8 +41,10 @@ MODULUS_DOUBT = 0.015
 """Scatter of a steel's modulus between data books, one standard deviation."""
 PITCH_DOUBT = 0.01
 """What the model itself may be off in a pitch: hole, dog, masses (judgement)."""
-LEAST_LEARNT = 0.25
+LEAST_LEARNT = 0.1
 """A doubt that shrank by less than this was not told anything."""
+_PITCH_REACH = 1.7
+"""A first pitch lies within this factor of what guessed supports make of it (judgement)."""
 _ZERO_DOUBT = 1e-3
 _LOOP_DOUBT = 5e-5
 """Widest loop between going and coming back that is slack and not a fault, m (judgement)."""
@@ -60,14 +63,19 @@ class Unknown:
     kind : kind of quantity
     springs : of the bar's supports that go with it; none for the work's
     way : the way it acts, where up and down and sideways are told apart
-    prior : log of its likely value, and the standard deviation of that
+    thought : likely value with the range that holds nine in ten, SI
     """
 
     name: str
     kind: str
     springs: tuple[tuple[str, SpringName], ...]
     way: Way | None
-    prior: tuple[float, float]
+    thought: Estimate
+
+    @property
+    def prior(self) -> tuple[float, float]:
+        """Log of the likely value, and the standard deviation of that."""
+        return log(self.thought), _doubt_of(self.thought)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,8 +103,7 @@ class Told:
     @property
     def far_off(self) -> bool:
         """Whether it came out far beyond the range it was thought to have."""
-        reach = log(self.before.high / self.before.low) / 2 / NINETY
-        return abs(log(self.after / self.before)) > _FAR_OFF * reach
+        return abs(log(self.after / self.before)) > _FAR_OFF * _doubt_of(self.before)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +185,6 @@ def unknowns(case: Case, ways: Sequence[Way], *, work: bool = False) -> tuple[Un
     for key, name, support in _supports(case):
         found += _radial(key, name, support, ways)
         if 0.0 < support.tilt_stiffness < inf:
-            prior = _prior(support.tilt_stiffness)
             spring: tuple[tuple[str, SpringName], ...] = ((name, "tilt"),)
             found.append(
                 Unknown(
@@ -186,7 +192,7 @@ def unknowns(case: Case, ways: Sequence[Way], *, work: bool = False) -> tuple[Un
                     kind="turn stiffness",
                     springs=spring,
                     way=None,
-                    prior=prior,
+                    thought=_thought(support.tilt_stiffness),
                 )
             )
     if work:
@@ -219,15 +225,20 @@ def _radial(
                 kind="stiffness",
                 springs=tuple((name, one) for one in fields) if name else (),
                 way=way,
-                prior=_prior(guess),
+                thought=_thought(guess),
             )
 
 
-def _prior(guess: float) -> tuple[float, float]:
-    """Log of a likely value and its standard deviation; a range holds nine out of ten."""
+def _thought(guess: float) -> Estimate:
+    """A value with its range; one typed without a range is doubted all the same."""
     if isinstance(guess, Estimate) and 0 < guess.low < guess.high:
-        return log(guess), log(guess.high / guess.low) / 2 / NINETY
-    return log(guess), TYPED_DOUBT
+        return guess
+    return _estimate(log(guess), TYPED_DOUBT)
+
+
+def _doubt_of(value: Estimate) -> float:
+    """Standard deviation of the log of a value whose range holds nine in ten."""
+    return log(value.high / value.low) / 2 / NINETY
 
 
 def _estimate(middle: float, scatter: float) -> Estimate:
@@ -406,7 +417,7 @@ class _Fit:
             Told(
                 name=one.name,
                 kind=one.kind,
-                before=_estimate(*one.prior),
+                before=one.thought,
                 after=_estimate(float(theta[k]), float(scatter[k])),
                 learnt=max(0.0, 1.0 - float(scatter[k]) / one.prior[1]),
             )
@@ -452,6 +463,51 @@ class _Fit:
         return {tap.way: (tap.frequency, before[tap.way], after[tap.way]) for tap in self.taps}
 
 
+def first_pitch(case: Case, way: Way, tests: Sequence[TapTest]) -> TappedPitch:
+    """The bar's first pitch among what recordings of taps one way brought out.
+
+    The strongest pitch within `_PITCH_REACH` of where the case expects it; several recordings
+    are averaged, their doubts kept.
+
+    Raises
+    ------
+    ModelError
+        No recording has a pitch there.
+    """
+    thought = pushed_bar(case, ()).pitches({})[way]
+    near = [_strongest_near(test.pitches, thought) for test in tests]
+    heard = [pitch for pitch in near if pitch is not None]
+    if not heard:
+        low, high = thought / _PITCH_REACH, thought * _PITCH_REACH
+        message = (
+            f"no pitch from {low:.0f} to {high:.0f} Hz was heard {way}, where this bar should "
+            "ring; tap the bar at the bit, that way, with the phone close to it"
+        )
+        raise ModelError(message)
+    middle = exp(float(np.mean([log(one.frequency.likely) for one in heard])))
+    damped = [one.damping for one in heard if one.damping is not None]
+    return TappedPitch(
+        way=way,
+        frequency=middle,
+        scatter=middle * max(one.frequency.sigma for one in heard),
+        damping=_mean_damping(damped),
+    )
+
+
+def _strongest_near(pitches: Sequence[Pitch], thought: float) -> Pitch | None:
+    near = [one for one in pitches if abs(log(one.frequency.likely / thought)) < log(_PITCH_REACH)]
+    return max(near, key=lambda one: one.level, default=None)
+
+
+def _mean_damping(heard: Sequence[Spread]) -> Estimate | None:
+    if not heard:
+        return None
+    likely = exp(float(np.mean([log(one.likely) for one in heard])))
+    low = min(1.0, *(one.low / one.likely for one in heard))
+    high = max(1.0, *(one.high / one.likely for one in heard))
+    return Estimate(likely, likely * low, likely * high)
+
+
 def fit_damping(case: Case, taps: Sequence[TappedPitch]) -> tuple[Told, ...]:
     """Damping of the bar and of its supports, all moved by one factor, from what the taps lost.
 
@@ -461,21 +517,21 @@ def fit_damping(case: Case, taps: Sequence[TappedPitch]) -> tuple[Told, ...]:
     heard = [tap.damping for tap in taps if tap.damping is not None]
     if not heard:
         return ()
-    thought = _first_damping(case)
+    expected = _first_damping(case)
     middle = float(np.mean([log(one) for one in heard]))
     # Two taps of one lathe share its doubts, so their scatter is not shrunk by their number.
-    scatter = max(log(one.high / one.low) / 2 / NINETY for one in heard)
-    factor = middle - log(thought)
+    scatter = max(_doubt_of(one) for one in heard)
+    factor = middle - log(expected)
     return tuple(
         Told(
             name=name,
             kind=kind,
-            before=_estimate(log(guess), doubt),
-            after=_estimate(log(guess) + factor, scatter),
-            learnt=max(0.0, 1.0 - scatter / doubt),
+            before=thought,
+            after=_estimate(log(thought) + factor, scatter),
+            learnt=max(0.0, 1.0 - scatter / _doubt_of(thought)),
         )
         for name, kind, guess in _dampers(case)
-        for doubt in [_prior(guess)[1]]
+        for thought in [_thought(guess)]
     )
 
 

@@ -24,6 +24,10 @@ STEPS = 6
 CLEAR = 0.02
 """Nearest that a strap or an indicator comes to a support, m (judgement)."""
 TAP_SCATTER = 0.01
+OWN_FIRST = 1.15
+"""How much more another bar must tell than the one in the lathe, to be worth the bother."""
+_METRIC, _INCH = (0.001, 0.010), (0.0254 / 16, 0.0127)
+"""Steps of stock: diameter and length, m."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,21 +69,27 @@ def propose_tests(
     pull: float,
     bars: Sequence[TestBar] = (),
     ways: Sequence[Way] = ("sideways", "up and down"),
+    *,
+    inch: bool = False,
 ) -> tuple[ProposedTest, ...]:
     """Tests of a case's lathe, the one that would tell most first.
+
+    A bar that has to be made or found comes before the case's own only where it tells a good deal
+    more.
 
     Parameters
     ----------
     pull : N, the largest that the balance and the person manage
     bars : plain bars to try besides the case's own; left out, a stout short and a slim one
+    inch : whether those come in inch sizes
     """
     tests = [
         _foreseen(case, bar, places, instruments, pull, ways, tapped)
-        for bar in (own_bar(case), *(bars or _usual_bars(case)))
+        for bar in (own_bar(case), *(bars or _usual_bars(case, _INCH if inch else _METRIC)))
         for places in _places(case, bar)
         for tapped in (False, True)
     ]
-    return tuple(sorted(tests, key=lambda one: -one.learnt))
+    return tuple(sorted(tests, key=lambda one: -one.learnt * (OWN_FIRST if one.bar.own else 1.0)))
 
 
 def own_bar(case: Case) -> TestBar:
@@ -88,16 +98,24 @@ def own_bar(case: Case) -> TestBar:
     return TestBar(diameter=diameter, span=case.bar.span, own=True)
 
 
-def _usual_bars(case: Case) -> tuple[TestBar, ...]:
+def _usual_bars(case: Case, steps: tuple[float, float]) -> tuple[TestBar, ...]:
     """A short stout bar for the springs, and a slim one whose bending is like the chuck's tilt."""
     own = own_bar(case)
-    stout = TestBar(diameter=1.25 * own.diameter, span=0.6 * own.span)
+    stout = _in_steps(1.25 * own.diameter, 0.6 * own.span, steps)
     tilt = case.supports.drive.tilt_stiffness
     if not 0 < tilt < float("inf"):
         return (stout,)
     fourth = tilt * own.span / 3 / case.bar.material.elastic_modulus * 64 / pi
-    slim = TestBar(diameter=min(fourth**0.25, own.diameter), span=own.span)
+    slim = _in_steps(min(fourth**0.25, own.diameter), own.span, steps)
     return (stout, slim) if slim.diameter < 0.95 * own.diameter else (stout,)
+
+
+def _in_steps(diameter: float, span: float, steps: tuple[float, float]) -> TestBar:
+    """A bar of a size that stock comes in."""
+    sizes = (
+        max(round(x / step), 1) * step for x, step in zip((diameter, span), steps, strict=True)
+    )
+    return TestBar(diameter=next(sizes), span=next(sizes))
 
 
 def _places(case: Case, bar: TestBar) -> Iterator[tuple[float, ...]]:

@@ -72,6 +72,25 @@ def new_results(target: Path) -> Iterator[Path]:
         shutil.rmtree(fresh, ignore_errors=True)
 
 
+def replace_text(path: Path, text: str) -> None:
+    """Put a text in place of a file's, in one step; the file stays as it was if that fails.
+
+    Raises
+    ------
+    WriteError
+        The folder or the disk does not take it: 74.
+    """
+    fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        fresh.write_text(text, encoding="utf-8")
+        shutil.copymode(path, fresh)
+        fresh.replace(path)
+    except OSError as error:
+        fresh.unlink(missing_ok=True)
+        msg = f"cannot write {path}: {error.strerror or error}"
+        raise WriteError(msg) from None
+
+
 def _swap(fresh: Path, target: Path) -> None:
     if not target.exists():
         fresh.rename(target)

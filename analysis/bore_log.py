@@ -1,0 +1,255 @@
+"""Bores as they were measured, pass after pass: what the cut really does, and the next pass.
+
+An edge set to a diameter X finds a bore D and leaves one of
+
+    D' = X - q (X - D),    q = g/(1 + g),    X = 2 reading - bar diameter + z,
+
+with g the short-fall per depth of cut (see `passes`) and z what the setting is off by: the zero of
+the micrometer, run-out at the bit, a bit that moved as its screw was nipped. Each pass measured
+tells of g and z together; a pass at the same setting tells of g alone. Both start as what is
+thought of them, g within the range of the run, and come out as most probable (Bayes' rule, see
+`fit`). What g tells of the force it tells of the stiffness as well: only where the stiffness was
+measured is the difference the edge's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, log
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from .case import Case
+from .errors import ModelError
+from .fit import LEAST_LEARNT, NINETY
+from .judge import Band
+from .model import Floats
+from .passes import micrometer_reading
+from .shop_table import Column, read_shop_table
+from .units import Estimate
+
+COLUMNS = (
+    Column("setting", "length", ("micrometer", "reading", "mic")),
+    Column("bore", "length", ("measured", "bore measured"), needed=True),
+)
+SETTINGS = (Column("gauge", "length", ("gauge reads", "resolution")),)
+GAUGE = 2.5e-6
+"""Scatter of a bore gauge set from a ring, one standard deviation, m (judgement)."""
+ZERO_DOUBT = 10e-6
+"""Of a setting on the diameter, one standard deviation, m: micrometer, bit and run-out
+(judgement)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BoreLog:
+    """Bores of a job as measured.
+
+    Attributes
+    ----------
+    start : m, the bore before the first pass
+    setting : (n_pass,) m, micrometer over bit and bar
+    bore : (n_pass,) m, measured after each pass
+    gauge : m, scatter of one measured bore
+    """
+
+    start: float
+    setting: Floats
+    bore: Floats
+    gauge: float = GAUGE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextPass:
+    """What to set next and what to expect.
+
+    Attributes
+    ----------
+    reading : m, micrometer over bit and bar that is expected to bring the bore to its aim
+    bore : m, expected after it
+    same_again : m, expected after one more pass at the last setting
+    """
+
+    reading: float
+    bore: Band
+    same_again: Band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Learnt:
+    """What a bore log tells.
+
+    Attributes
+    ----------
+    ratio_before, ratio : short-fall per depth of cut, thought and learnt, nine in ten
+    zero : m on the diameter, by which settings cut large, with its range
+    force_factor : force over what was thought, if the stiffness is as the case says
+    left : (n_pass,) m, measured less what the model says after learning
+    expected_before : (n_pass,) m, what the run would have expected of each pass
+    next_pass : None where the bore is already past its aim
+    """
+
+    ratio_before: Estimate
+    ratio: Estimate
+    zero: Estimate
+    force_factor: Estimate
+    left: Floats
+    expected_before: Floats
+    next_pass: NextPass | None
+
+    @property
+    def tells(self) -> bool:
+        """Whether the bores told enough of the short-fall to be worth writing down."""
+        before, after = self.ratio_before, self.ratio
+        return log(after.high / after.low) < (1 - LEAST_LEARNT) * log(before.high / before.low)
+
+
+def read_bore_log(path: str | Path) -> BoreLog:
+    """Bores measured, in a file: the first row the bore as found, then a row a pass.
+
+    Raises
+    ------
+    CaseError
+        A column, a unit or a value is wrong, or there is no pass.
+    """
+    table = read_shop_table(path, COLUMNS, SETTINGS)
+    first, *passes = table.rows
+    if "setting" in first:
+        message = "the first row is the bore before any pass; leave its setting empty"
+        raise table.refused(0, "setting", message)
+    if not passes:
+        raise table.refused(0, "bore", "there is no pass below it; add one a line")
+    for number, row in enumerate(passes, start=1):
+        if "setting" not in row:
+            message = "a pass needs what the micrometer over bit and bar was set to"
+            raise table.refused(number, "setting", message)
+    gauge = float(table.settings.get("gauge", GAUGE))
+    if not gauge > 0:
+        raise table.refused(0, "gauge", "this must be more than 0; write what it can tell apart")
+    return BoreLog(
+        start=float(first["bore"]),
+        setting=np.array([float(row["setting"]) for row in passes]),
+        bore=np.array([float(row["bore"]) for row in passes]),
+        gauge=gauge,
+    )
+
+
+def learn(case: Case, found: BoreLog, ratio: Band) -> Learnt:
+    """What measured bores tell of the cut, and the pass to make next.
+
+    Parameters
+    ----------
+    ratio : short-fall per depth as a run thinks of it, likely with its range
+
+    Raises
+    ------
+    ModelError
+        The bar is expected to pull itself into the cut, or a setting is far from its bore.
+    """
+    if not 0 < ratio.low <= ratio.likely <= ratio.high:
+        message = (
+            "this edge is expected to pull itself into the cut, so its short-fall is not one to "
+            "learn; give it the rake and lead that push it off"
+        )
+        raise ModelError(message)
+    bar = 2 * case.surface_radius("back")
+    _refuse_far(found, bar)
+    prior = log(ratio.likely), max(log(ratio.high / ratio.low) / 2 / NINETY, 1e-3)
+    before = np.concatenate([[found.start], found.bore[:-1]])
+    start = np.array([prior[0], 0.0])
+    doubt = np.array([prior[1], ZERO_DOUBT])
+
+    def expected(theta: Floats) -> Floats:
+        return after_pass(found.setting, bar, before, exp(theta[0]), float(theta[1]))
+
+    def off(theta: Floats) -> Floats:
+        scatter = found.gauge * np.sqrt(1 + _kept(exp(theta[0])) ** 2)
+        return np.concatenate([(found.bore - expected(theta)) / scatter, (theta - start) / doubt])
+
+    solved = least_squares(off, start, x_scale=doubt)
+    covariance = np.linalg.inv(solved.jac.T @ solved.jac)
+    scatter = np.sqrt(np.diag(covariance))
+    after = _estimate(float(solved.x[0]), float(scatter[0]))
+    zero = float(solved.x[1])
+    reach = NINETY * float(scatter[1])
+    return Learnt(
+        ratio_before=_estimate(*prior),
+        ratio=after,
+        zero=Estimate(zero, zero - reach, zero + reach),
+        force_factor=Estimate(*(end / ratio.likely for end in (after, after.low, after.high))),
+        left=found.bore - expected(solved.x),
+        expected_before=expected(start),
+        next_pass=_next_pass(case, found, bar, solved.x, covariance),
+    )
+
+
+def after_pass(
+    setting: Floats | float, bar: float, before: Floats | float, ratio: float, zero: float
+) -> Floats:
+    """Bore after a pass, m, from micrometer settings and the bores found, m.
+
+    Parameters
+    ----------
+    bar : m, bar diameter under the micrometer
+    ratio : short-fall per depth of cut
+    zero : m on the diameter, by which the settings cut large
+
+    Examples
+    --------
+    A setting 0.1 mm over the bore it finds, a quarter of each depth left standing: 0.08 mm taken.
+
+    >>> round(float(after_pass(0.03505, 0.030, 0.0400, 0.25, 0.0)), 6)
+    0.04008
+    """
+    aimed = 2 * np.asarray(setting) - bar + zero
+    return np.asarray(aimed - _kept(ratio) * (aimed - before))
+
+
+def _kept(ratio: float) -> float:
+    """Share of a setting that is left standing."""
+    return ratio / (1 + ratio)
+
+
+def _next_pass(
+    case: Case, found: BoreLog, bar: float, theta: Floats, covariance: Floats
+) -> NextPass | None:
+    size = case.work.bore
+    aim, now = (size.lower + size.upper) / 2, float(found.bore[-1])
+    if now >= aim:
+        return None
+    kept, zero = _kept(exp(theta[0])), float(theta[1])
+    aimed = (aim - kept * now) / (1 - kept)
+    reading = micrometer_reading(aimed - zero, bar)
+
+    def band(setting: float) -> Band:
+        def bore(moved: Floats) -> float:
+            return float(after_pass(setting, bar, now, exp(moved[0]), float(moved[1])))
+
+        slope = np.array([(bore(theta + step) - bore(theta - step)) for step in _STEPS]) / 2
+        slope = slope / np.diag(_STEPS)
+        reach = NINETY * float(np.sqrt(slope @ covariance @ slope + found.gauge**2))
+        middle = bore(theta)
+        return Band.of(middle, middle - reach, middle + reach)
+
+    return NextPass(reading=reading, bore=band(reading), same_again=band(float(found.setting[-1])))
+
+
+_STEPS = np.diag([1e-4, 1e-8])
+
+
+def _estimate(middle: float, scatter: float) -> Estimate:
+    reach = exp(NINETY * scatter)
+    return Estimate(exp(middle), exp(middle) / reach, exp(middle) * reach)
+
+
+def _refuse_far(found: BoreLog, bar: float) -> None:
+    """Refuse settings that are no settings of these bores: another bar, another unit."""
+    for setting, bore in zip(found.setting, found.bore, strict=True):
+        if abs(2 * setting - bar - bore) > 0.002:
+            message = (
+                f"a micrometer at {1000 * setting:.3f} mm over a bar of {1000 * bar:.3f} mm sets "
+                f"{1000 * (2 * setting - bar):.3f} mm, far from the bore of {1000 * bore:.3f} mm "
+                "measured; is the bar's diameter or the unit another?"
+            )
+            raise ModelError(message)

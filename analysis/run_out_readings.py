@@ -1,0 +1,54 @@
+"""Run-out readings as the shop writes them down, and as a case has them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from .bar import RunOut, RunOutReading
+from .shop_table import Column, read_shop_table
+from .units import System, show
+
+COLUMNS = (
+    Column("at", "length", ("place", "station", "read at"), needed=True),
+    Column("reading", "length", ("run out", "tir", "swing"), needed=True),
+    Column("high at", "angle", ("high spot",)),
+)
+SETTINGS = (Column("indicator", "length", ("resolution", "division")),)
+
+
+def read_run_out(path: str | Path) -> RunOut:
+    """Indicator readings along the bar, in a file.
+
+    Raises
+    ------
+    CaseError
+        A column, a unit or a value is wrong.
+    """
+    table = read_shop_table(path, COLUMNS, SETTINGS)
+    for number, row in enumerate(table.rows):
+        if float(row["reading"]) < 0:
+            message = "the full swing of an indicator is not below 0; write high less low"
+            raise table.refused(number, "reading", message)
+    readings = tuple(
+        RunOutReading(
+            at=float(row["at"]),
+            reading=float(row["reading"]),
+            high_at=float(row["high at"]) if "high at" in row else None,
+        )
+        for row in table.rows
+    )
+    if "indicator" in table.settings:
+        return RunOut(readings=readings, indicator=float(table.settings["indicator"]))
+    return RunOut(readings=readings)
+
+
+def run_out_lines(found: RunOut, system: System) -> Iterator[str]:
+    """The readings as lines of a case file, to stand under ``bar:``."""
+    yield "run_out:"
+    yield f"  indicator: {show(float(found.indicator), 'length', system)}"
+    yield "  readings:"
+    for one in found.readings:
+        at, reading = show(one.at, "length", system), show(one.reading, "length", system)
+        spot = "" if one.high_at is None else f", high_at: {show(one.high_at, 'angle', system)}"
+        yield f"    - {{at: {at}, reading: {reading}{spot}}}"

@@ -1,0 +1,254 @@
+"""Commands that turn what was measured on the lathe into what a case knows."""
+
+from __future__ import annotations
+
+import os
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from . import console
+from .options import OK, OUTSIDE, CaseArgument, JsonOption, OutOption, QuietOption, print_json
+
+if TYPE_CHECKING:
+    from barwright.analysis.casefile import CaseFile
+    from barwright.analysis.fit import SupportFit, Told
+    from barwright.analysis.measured_rows import MeasuredRow
+    from barwright.analysis.push import Way
+    from barwright.analysis.units import System
+
+TapOption = Annotated[
+    list[Path] | None, typer.Option(help="Recording (WAV) of the bar tapped that way.")
+]
+WriteOption = Annotated[
+    bool, typer.Option("--write", help="Put what was told into the case file itself.")
+]
+
+
+def fit(
+    case: CaseArgument,
+    push: Annotated[
+        Path | None, typer.Option(help="Readings of a push test (CSV); see README.")
+    ] = None,
+    tap: TapOption = None,
+    tap_up: TapOption = None,
+    run_out: Annotated[
+        Path | None, typer.Option(help="Indicator readings along the bar (CSV).")
+    ] = None,
+    design: Annotated[
+        bool, typer.Option("--design", help="Say which test would teach most; fit nothing.")
+    ] = False,
+    pull: Annotated[
+        str, typer.Option(help="With --design: the largest pull you manage.")
+    ] = "300 N",
+    resolution: Annotated[
+        str, typer.Option(help="With --design: the least your indicator can show.")
+    ] = "2 um",
+    test_bar: Annotated[
+        list[str] | None,
+        typer.Option(help="With --design: a plain bar at hand, such as '1 in x 12 in'."),
+    ] = None,
+    write: WriteOption = False,
+    out: OutOption = Path("results"),
+    quiet: QuietOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Find the stiffness and damping of supports from a push test and taps, with their doubt.
+
+    Exit status 1 where the readings cannot tell anything.
+    """
+    from barwright.analysis.casefile import read_case_file
+    from barwright.analysis.finished import own_system
+
+    case_file = read_case_file(case)
+    own = own_system(case_file)
+    if design:
+        _design(case_file, own, pull, resolution, test_bar or [], as_json)
+        raise typer.Exit(OK)
+    if run_out is not None:
+        _run_out(case_file, run_out, own)
+    if push is None and not tap and not tap_up:
+        if run_out is not None:
+            raise typer.Exit(OK)
+        message = "give readings: --push FILE, --tap FILE, --tap-up FILE or --run-out FILE"
+        raise typer.BadParameter(message)
+    found, told = _fitted(case_file, push, {"sideways": tap or [], "up and down": tap_up or []})
+    how = " and ".join([*(["push"] if push else []), *(["tap"] if tap or tap_up else [])])
+    _finish(case_file, found, told, how, own, write=write, out=out, quiet=quiet, as_json=as_json)
+    raise typer.Exit(OK if any(one.tells for one in told) else OUTSIDE)
+
+
+def _fitted(
+    case_file: CaseFile, push: Path | None, taps: dict[Way, list[Path]]
+) -> tuple[SupportFit, tuple[Told, ...]]:
+    """What push and taps tell of springs, and what the taps tell of damping."""
+    from barwright.analysis.fit import first_pitch, fit_damping, fit_supports
+    from barwright.analysis.push import read_push
+    from barwright.analysis.recording import read_recording
+    from barwright.analysis.tap import measure_taps
+
+    test = read_push(push) if push else None
+    heard = {
+        way: [measure_taps(read_recording(file)) for file in files]
+        for way, files in taps.items()
+        if files
+    }
+    pitches = [first_pitch(case_file.case, way, tests) for way, tests in heard.items()]
+    found = fit_supports(case_file.case, test, pitches)
+    return found, (*found.told, *fit_damping(case_file.case, pitches))
+
+
+def _finish(
+    case_file: CaseFile,
+    found: SupportFit,
+    told: tuple[Told, ...],
+    how: str,
+    own: System,
+    *,
+    write: bool,
+    out: Path,
+    quiet: bool,
+    as_json: bool,
+) -> None:
+    """Record, print, and write into the case if asked."""
+    from barwright.analysis.fit_picture import draw_fit
+    from barwright.analysis.fit_record import fit_summary, measured_rows, write_fit
+    from barwright.analysis.swap import folder_name, new_results
+
+    from . import fit_lines
+
+    rows = measured_rows(told, date.today().isoformat(), how, own)
+    damping = told[len(found.told) :]
+    summary = fit_summary(case_file, found, damping)
+    target = out / f"{folder_name(Path(case_file.source.file).stem)}-fit"
+    with new_results(target) as fresh:
+        write_fit(fresh, summary, told, rows)
+        draw_fit(summary, fresh / "fit.png", own)
+    if as_json:
+        print_json(summary)
+    else:
+        fit_lines.answer(case_file.case.title, told, found, own)
+        if not quiet:
+            fit_lines.details(told, found, rows, own)
+    console.note(f"written: {target}{os.sep}")
+    if write and rows:
+        _write_rows(case_file, rows)
+    elif rows:
+        console.note("next: the same command with --write puts these rows into the case")
+
+
+def _run_out(case_file: CaseFile, path: Path, own: System) -> None:
+    """Say what indicator readings along the bar mean, and print them as a case has them."""
+    from barwright.analysis.run_out import run_out_pattern
+    from barwright.analysis.run_out_readings import read_run_out, run_out_lines
+
+    from . import fit_lines
+
+    readings = read_run_out(path)
+    bar = case_file.case.bar.model_copy(update={"run_out": readings})
+    case = case_file.case.model_copy(update={"bar": bar})
+    pattern = run_out_pattern(case)
+    assert pattern is not None
+    fit_lines.run_out(case.title, pattern, own)
+    console.heading("For the case file, under bar:")
+    for line in run_out_lines(readings, own):
+        console.say(f"  {line}")
+
+
+def _write_rows(case_file: CaseFile, rows: tuple[MeasuredRow, ...]) -> None:
+    """Put rows into the case file, whole or not at all."""
+    from barwright.analysis.measured_rows import with_measured
+    from barwright.analysis.swap import replace_text
+
+    changed = with_measured(case_file.source, rows)
+    replace_text(Path(case_file.source.file), changed.source.text)
+    console.note(f"{len(rows)} measured rows are now in {console.plain(case_file.source.file)}")
+
+
+def _design(
+    case_file: CaseFile, own: System, pull: str, resolution: str, bars: list[str], as_json: bool
+) -> None:
+    from barwright.analysis.fit_design import propose_tests
+    from barwright.analysis.fit_record import design_summary
+    from barwright.analysis.push import Instruments
+
+    from . import fit_lines
+
+    tests = propose_tests(
+        case_file.case,
+        Instruments(resolution=_quantity("--resolution", resolution, "length")),
+        _quantity("--pull", pull, "force"),
+        [_test_bar(text) for text in bars],
+        inch=own == "inch",
+    )
+    if as_json:
+        print_json(design_summary(case_file, tests))
+    else:
+        fit_lines.design(case_file.case.title, tests, own)
+
+
+def _quantity(name: str, text: str, kind: str) -> float:
+    """A quantity above nothing, as the shop says it."""
+    from barwright.analysis.units import UnitError, parse_quantity
+
+    try:
+        value = float(parse_quantity(text, kind))
+    except UnitError as error:
+        raise typer.BadParameter(str(error), param_hint=name) from None
+    if not value > 0:
+        message = f"{text} is not above 0"
+        raise typer.BadParameter(message, param_hint=name)
+    return value
+
+
+def _test_bar(text: str) -> Any:
+    from barwright.analysis.fit_design import TestBar
+
+    diameter, by, span = text.partition(" x ")
+    if not by:
+        message = f"{console.plain(text)}: write diameter x length, such as '1 in x 12 in'"
+        raise typer.BadParameter(message, param_hint="--test-bar")
+    return TestBar(
+        diameter=_quantity("--test-bar", diameter, "length"),
+        span=_quantity("--test-bar", span, "length"),
+    )
+
+
+def log(
+    case: CaseArgument,
+    bores: Annotated[
+        Path, typer.Option(help="Settings and bores measured, a row a pass (CSV); see README.")
+    ],
+    write: WriteOption = False,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Learn from the bores measured so far: what the cut really does, and the next setting."""
+    from barwright.analysis.bore_log import learn, read_bore_log
+    from barwright.analysis.bore_log_record import learnt_summary, wear_row
+    from barwright.analysis.casefile import read_case_file
+    from barwright.analysis.finished import own_system
+    from barwright.analysis.run import analyse
+
+    from . import fit_lines
+
+    case_file = read_case_file(case)
+    found = read_bore_log(bores)
+    learnt = learn(case_file.case, found, analyse(case_file.case).passes.spring_ratio)
+    own = own_system(case_file)
+    if as_json:
+        print_json(learnt_summary(case_file, found, learnt))
+    else:
+        fit_lines.log_answer(case_file.case.title, found, learnt, own)
+        if not quiet:
+            fit_lines.log_details(found, learnt, own)
+    if not learnt.tells:
+        console.note("these bores tell nothing of the force yet, so there is nothing to write")
+        return
+    row = wear_row(case_file.case, learnt, date.today().isoformat())
+    if write:
+        _write_rows(case_file, (row,))
+    else:
+        console.note(f"next: --write puts this into the case: {row.text}")

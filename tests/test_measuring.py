@@ -1,0 +1,154 @@
+"""The commands that take readings, as a person types them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from barwright.analysis.casefile import read_case_file
+from barwright.cli.app import status
+
+CASES = Path(__file__).parents[1] / "cases"
+PUSH = """resolution: 1 um
+at (mm), pull (N), reading (um)
+20, 0, 0
+20, 150, 3.2
+20, 300, 6.2
+185, 0, 0
+185, 150, 28.4
+185, 300, 57.0
+360, 0, 0
+360, 150, 7.3
+360, 300, 14.5
+"""
+BORES = "setting (mm), bore (mm)\n, 43.600\n35.905, 43.795\n35.905, 43.799\n"
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A folder with a case and its readings."""
+    shutil.copy(CASES / "pump_bracket.yaml", tmp_path / "bracket.yaml")
+    (tmp_path / "push.csv").write_text(PUSH)
+    (tmp_path / "bores.csv").write_text(BORES)
+    return tmp_path
+
+
+def fit(shop: Path, *more: str) -> int:
+    case, push, out = shop / "bracket.yaml", shop / "push.csv", shop / "results"
+    return status(["fit", str(case), "--push", str(push), "--out", str(out), *more])
+
+
+def test_what_was_measured_comes_first_and_the_case_stays(shop: Path, capsys: Capture) -> None:
+    before = (shop / "bracket.yaml").read_bytes()
+    assert fit(shop) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith("MEASURED: Pump bracket")
+    assert "tail, radial: " in out
+    assert "was thought 20 N/um (10 to 50)" in out
+    assert out.isascii()
+    assert "--write" in err
+    assert (shop / "bracket.yaml").read_bytes() == before
+    found = json.loads((shop / "results" / "bracket-fit" / "fit.json").read_text())
+    tail = next(one for one in found["told"] if one["what"] == "supports.tail.radial_stiffness")
+    # By hand: 300 N at the very tail sags 14.5 um, nearly all of it the tail's: 21 N/um.
+    assert tail["after_N_per_m"]["likely"] == pytest.approx(300 / 14.5e-6, rel=0.15)
+    assert (shop / "results" / "bracket-fit" / "fit.png").stat().st_size > 10_000
+
+
+def test_write_puts_the_rows_into_the_case_and_the_run_narrows(shop: Path) -> None:
+    assert fit(shop, "--write", "-q") == 0
+    measured = [i for i in read_case_file(shop / "bracket.yaml").inputs if i.origin == "measured"]
+    assert {one.name for one in measured} == {
+        "supports.drive.radial_stiffness",
+        "supports.drive.tilt_stiffness",
+        "supports.tail.radial_stiffness",
+    }
+    for one in measured:
+        assert one.range is not None
+        # The guesses span a factor of five and ten.
+        assert one.range[1] / one.range[0] < 4
+
+
+def test_readings_that_cannot_tell_are_status_one_with_the_remedy(
+    shop: Path, capsys: Capture
+) -> None:
+    text = "resolution: 0.25 thou\nat (in), pull (lbf), reading (thou)\n7.3,0,0\n7.3,20,.5\n"
+    (shop / "push.csv").write_text(text)
+    assert fit(shop, "-q") == 1
+    out = capsys.readouterr().out
+    assert out.startswith("THE READINGS CANNOT TELL")
+    # 2 divisions at 89 N: fifteen times that for the thirty wanted, 1300 N in two digits.
+    assert "2 divisions" in out
+    assert "pull to 1300 N or use a finer indicator" in out
+
+
+def test_json_is_what_is_left_on_disk(shop: Path, capsys: Capture) -> None:
+    assert fit(shop, "--json") == 0
+    printed = json.loads(capsys.readouterr().out)
+    kept = json.loads((shop / "results" / "bracket-fit" / "fit.json").read_text())
+    assert printed == kept
+
+
+def test_no_readings_is_a_wrong_call(shop: Path, capsys: Capture) -> None:
+    assert status(["fit", str(shop / "bracket.yaml")]) == 2
+    assert "give readings" in capsys.readouterr().err
+
+
+def test_a_wrong_column_names_file_row_and_remedy(shop: Path, capsys: Capture) -> None:
+    (shop / "push.csv").write_text("at (mm), pull (N), reading (kg)\n20, 0, 0\n")
+    assert fit(shop) == 2
+    err = capsys.readouterr().err
+    assert "push.csv:2: reading: `0 kg` is a mass; this needs a length" in err
+
+
+def test_design_says_which_test_and_takes_bars_at_hand(shop: Path, capsys: Capture) -> None:
+    call = ["fit", str(shop / "bracket.yaml"), "--design", "--test-bar", "1-1/2 in x 10 in"]
+    assert status(call) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("TO LEARN MOST")
+    assert status([*call[:3], "--test-bar", "thick"]) == 2
+    assert "diameter x length" in capsys.readouterr().err
+    assert status([*call, "--json"]) == 0
+    tests = json.loads(capsys.readouterr().out)["tests"]
+    assert {round(one["bar_diameter_m"], 6) for one in tests} == {0.028, 0.0381}
+
+
+def test_run_out_is_named_and_given_as_the_case_has_it(shop: Path, capsys: Capture) -> None:
+    path = shop / "out.csv"
+    path.write_text(
+        "indicator: 10 um\nat (mm); reading (um); high at (deg)\n"
+        "10; 10; 20\n100; 60; 15\n185; 80; 20\n280; 60; 25\n370; 10; 10\n"
+    )
+    assert status(["fit", str(shop / "bracket.yaml"), "--run-out", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("RUN-OUT, BENT")
+    lines = out.partition("under bar:\n")[2]
+    text = (shop / "bracket.yaml").read_text().replace("bar:\n", f"bar:\n{lines}", 1)
+    (shop / "bracket.yaml").write_text(text)
+    run_out = read_case_file(shop / "bracket.yaml").case.bar.run_out
+    assert run_out is not None
+    assert [one.reading for one in run_out.readings] == pytest.approx(
+        [10e-6, 60e-6, 80e-6, 60e-6, 10e-6]
+    )
+
+
+def test_log_gives_the_next_setting_first(shop: Path, capsys: Capture) -> None:
+    call = ["log", str(shop / "bracket.yaml"), "--bores", str(shop / "bores.csv")]
+    assert status(call) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("NEXT PASS")
+    assert "Set the micrometer over bit and bar to 36.0" in out
+    assert status([*call, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    low, high = (found["next_pass"]["bore_m"][end] for end in ("low", "high"))
+    assert low < 0.0440125 < high
+    assert status([*call, "--write"]) == 0
+    case = read_case_file(shop / "bracket.yaml").case
+    assert case.cut.edge_wear == pytest.approx(
+        1.15 * found["force_over_what_was_thought"]["likely"], rel=0.01
+    )
