@@ -152,3 +152,21 @@ def test_log_gives_the_next_setting_first(shop: Path, capsys: Capture) -> None:
     assert case.cut.edge_wear == pytest.approx(
         1.15 * found["force_over_what_was_thought"]["likely"], rel=0.01
     )
+
+
+@pytest.mark.parametrize(
+    ("call", "first"),
+    [
+        (["fit", "--push", "push_test.csv"], "MEASURED"),
+        (["fit", "--run-out", "run_out.csv"], "RUN-OUT, BENT"),
+        (["log", "--bores", "bores.csv"], "NEXT PASS"),
+    ],
+)
+def test_shipped_readings_are_read(
+    shop: Path, capsys: Capture, call: list[str], first: str
+) -> None:
+    command, option, name = call
+    where = [] if command == "log" else ["--out", str(shop / "results")]
+    readings = str(CASES / "readings" / name)
+    assert status([command, str(CASES / "pump_bracket.yaml"), option, readings, *where]) == 0
+    assert capsys.readouterr().out.startswith(first)
