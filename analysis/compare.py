@@ -32,7 +32,6 @@ from .model import Factored, factorised
 from .units import Estimate, show
 from .variant import (
     Variant,
-    evaluated,
     evaluated_alike,
     floors,
     loop_compliances,
@@ -175,19 +174,28 @@ def compare(
     if not any((supports, materials, diameters, spans, projections)):
         supports, materials = _usual(case)
     kept, refused = _sorted_out(case, _choices(supports, materials, diameters, spans, projections))
-    found = _all_evaluated(kept, processes)
-    rows = [one for one in found if isinstance(one, Variant)]
-    given = next((row for row in rows if row.own), None) or evaluated(case, own=True)
-    changes, barred = _changes(given, inch=inch)
+    steels = [(one, False) for one in in_every_steel(case)]
+    singles, barred = _single_changes(case, inch=inch)
+    # All in one batch, so that no core waits and no set-up is solved twice.
+    batch = [*kept, (case, True), *steels, *((made, False) for _, made in singles)]
+    found = all_evaluated(batch, processes)
+    table, (given, *rest) = found[: len(kept)], found[len(kept) :]
+    if isinstance(given, Refused):
+        raise ModelError(given.why)
+    changes, unsolved = _changes([what for what, _ in singles], rest[len(steels) :], given)
     return Comparison(
         case=case,
-        rows=ranked(rows),
-        refused=(*refused, *(one for one in found if isinstance(one, Refused))),
+        rows=ranked(_solved(table)),
+        refused=(*refused, *(one for one in table if isinstance(one, Refused))),
         support=support_answer(case),
-        steel=steel_answer(given),
+        steel=steel_answer(_solved(rest[: len(steels)])),
         changes=changes,
-        barred=barred,
+        barred=(*barred, *unsolved),
     )
+
+
+def _solved(found: Iterable[Variant | Refused]) -> list[Variant]:
+    return [one for one in found if isinstance(one, Variant)]
 
 
 def _usual(case: Case) -> tuple[tuple[SupportName, ...], tuple[BarMaterial, ...]]:
@@ -250,10 +258,17 @@ def _as_stiff(case: Case) -> tuple[object, ...]:
     sizes = (bar.diameter, bar.span, case.cross_hole.position, case.projection)
     metals = (metal.elastic_modulus, metal.poisson, metal.density)
     ends = (getattr(value, end, value) for value in metals for end in ("low", "high"))
-    return (support_name(case), *sizes, *metals, *ends)
+    springs = (*_springs(case.supports.tail), *_springs(case.work))
+    return (support_name(case), *sizes, *metals, *ends, *springs)
 
 
-def _all_evaluated(kept: list[tuple[Case, bool]], processes: int) -> list[Variant | Refused]:
+def _springs(entry: Entry | None) -> tuple[object, ...]:
+    """Stiffnesses of a support or of the work side."""
+    names = () if entry is None else type(entry).model_fields
+    return tuple(getattr(entry, name) for name in names if name.endswith("_stiffness"))
+
+
+def all_evaluated(kept: list[tuple[Case, bool]], processes: int) -> list[Variant | Refused]:
     """Answers in the order asked; set-ups that differ in strength alone are solved together."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for number, (case, _) in enumerate(kept):
@@ -467,12 +482,15 @@ def flip(reached: Callable[[float], bool]) -> float:
 # --- 4140 or mild steel ----------------------------------------------------------------------
 
 
-def steel_answer(given: Variant) -> tuple[SteelRow, ...]:
-    """Mild steel and 4140, each in its states, in the case's own set-up."""
+def in_every_steel(case: Case) -> list[Case]:
+    """The case in mild steel and 4140, each in its states."""
     table = bar_materials()
-    kept = [(varied(given.case, Choice(material=table[name])), False) for name in STEELS]
-    found = [row for row in _all_evaluated(kept, 1) if isinstance(row, Variant)]
-    return tuple(_steel_row(row, found[0]) for row in found)
+    return [varied(case, Choice(material=table[name])) for name in STEELS]
+
+
+def steel_answer(rows: Sequence[Variant]) -> tuple[SteelRow, ...]:
+    """Set-ups that differ in steel alone, each against the first."""
+    return tuple(_steel_row(row, rows[0]) for row in rows)
 
 
 def _steel_row(row: Variant, mild: Variant) -> SteelRow:
@@ -490,25 +508,44 @@ def _steel_row(row: Variant, mild: Variant) -> SteelRow:
 # --- what buys most --------------------------------------------------------------------------
 
 
-def _changes(given: Variant, *, inch: bool) -> tuple[tuple[Change, ...], tuple[Refused, ...]]:
-    """Single changes to the case as given, most margin first; and those that cannot be made."""
-    found, barred = [], []
-    for what, made in _single_changes(given.case, inch=inch):
-        wrong = conflicts(made)
+def _changes(
+    names: Sequence[str], found: Sequence[Variant | Refused], given: Variant
+) -> tuple[tuple[Change, ...], tuple[Refused, ...]]:
+    """What each single change buys, most margin first; and those that could not be solved."""
+    changes = [
+        Change(
+            what=what,
+            margin=ratio(row.margin, given.margin),
+            stiffness=row.stiffness.likely / given.stiffness.likely,
+            ok=row.ok,
+        )
+        for what, row in zip(names, found, strict=True)
+        if isinstance(row, Variant)
+    ]
+    changes.sort(key=lambda change: (-change.margin, -change.stiffness))
+    unsolved = (
+        Refused(what, row.why)
+        for what, row in zip(names, found, strict=True)
+        if isinstance(row, Refused)
+    )
+    return tuple(changes), tuple(unsolved)
+
+
+def _single_changes(
+    case: Case, *, inch: bool
+) -> tuple[list[tuple[str, Case]], tuple[Refused, ...]]:
+    """Single changes to the case that can be made, and those that cannot."""
+    made, barred = [], []
+    for what, one in _tried_changes(case, inch=inch):
+        wrong = conflicts(one)
         if wrong:
             barred.append(Refused(what, wrong[0].message))
-            continue
-        row = evaluated(made)
-        gained = (
-            ratio(row.margin, given.margin),
-            row.stiffness.likely / given.stiffness.likely,
-        )
-        found.append(Change(what=what, margin=gained[0], stiffness=gained[1], ok=row.ok))
-    found.sort(key=lambda change: (-change.margin, -change.stiffness))
-    return tuple(found), tuple(barred)
+        else:
+            made.append((what, one))
+    return made, tuple(barred)
 
 
-def _single_changes(case: Case, *, inch: bool) -> Iterable[tuple[str, Case]]:
+def _tried_changes(case: Case, *, inch: bool) -> Iterable[tuple[str, Case]]:
     small, large = (0.003175, 0.0254) if inch else (0.003, 0.025)
     step, inches = ("1/8 in", "1 in") if inch else ("3 mm", "25 mm")
     bar = case.bar
@@ -616,7 +653,7 @@ def _strengths_said(rows: Sequence[SteelRow]) -> str:
     said += f"margin against fatigue in that order: {', '.join(fatigue)}"
     if threads:
         said += (
-            "; pull that strips a set screw's thread over its push when tightened: "
+            "; pull that strips a set screw's thread over the screw's push at its full torque: "
             f"{', '.join(threads)}"
         )
     return f"{said}."
@@ -626,25 +663,21 @@ def _enough_said(rows: Sequence[SteelRow]) -> str:
     """Whether this job needs what the better steel buys."""
     limits = rows[0].variant.case.limits
     asked = (
-        f"{float(limits.yield_margin):g} on yield and {float(limits.fatigue_margin):g} on fatigue"
+        f"{float(limits.yield_margin):g} on yield and {float(limits.fatigue_margin):g} on fatigue "
+        "are asked"
     )
-    weak = [row.material.name for row in rows if not _bears(row.variant)]
+    weak = [row.material.name for row in rows if not row.variant.strong]
     if not weak:
-        return (
-            f"All bear this cut ({asked} are asked): here mild steel is strong enough, and 4140 "
-            "is for a dig-in, and for threads and centres that last."
-        )
-    if len(weak) == len(rows):
-        return f"None bears this cut ({asked} are asked, and threads that outlast their screw)."
-    return (
-        f"Too weak for this cut ({asked} are asked, and threads that outlast their screw): "
-        f"{', '.join(weak)}."
-    )
-
-
-def _bears(row: Variant) -> bool:
-    thread = row.thread_margin
-    return row.strong and (thread is None or thread >= 1.0)
+        said = f"All bear this cut ({asked}): mild steel is strong enough here."
+    elif len(weak) == len(rows):
+        said = f"None bears this cut ({asked})."
+    else:
+        said = f"Too weak for this cut ({asked}): {', '.join(weak)}."
+    threads = [(row.material.name, row.variant.thread_margin) for row in rows]
+    strips = [name for name, margin in threads if margin is not None and margin < 1.0]
+    if not strips:
+        return said
+    return f"{said} A screw at its full torque strips its thread in {' and in '.join(strips)}."
 
 
 def _at_most_100(value: float) -> str:

@@ -23,9 +23,12 @@ from barwright.analysis.choice import Choice, SupportName, support_name, varied
 from barwright.analysis.compare import (
     LIKELY_STEELS,
     Comparison,
+    SteelRow,
+    all_evaluated,
     changes_said,
     compare,
     flip,
+    in_every_steel,
     ranked,
     steel_answer,
     steel_said,
@@ -216,10 +219,15 @@ def test_shorter_bit_stands_on_a_collar_and_cuts_the_same_bore(make_case: MakeCa
 # --- steel -------------------------------------------------------------------------------------
 
 
+def steels_of(case: Case) -> tuple[SteelRow, ...]:
+    rows = all_evaluated([(one, False) for one in in_every_steel(case)], 1)
+    return steel_answer([row for row in rows if isinstance(row, Variant)])
+
+
 def test_4140_is_as_stiff_as_mild_steel_and_only_yields_later(make_case: MakeCase) -> None:
     """Stiffness as E, pitch as the root of E over density; yields typed from the cited tables."""
     case = centred(make_case)
-    rows = {row.material.name: row for row in steel_answer(evaluated(case))}
+    rows = {row.material.name: row for row in steels_of(case)}
     mild, prehard = rows["mild steel hot rolled"], rows["4140 prehard"]
     assert mild.stiffness == mild.first_mode == mild.margin == 1.0
     assert prehard.stiffness == pytest.approx(205 / 203, rel=2e-3)
@@ -234,7 +242,7 @@ def test_each_state_of_4140_has_the_margins_its_own_strength_gives(make_case: Ma
     """Yield over peak and strip over push go with the yield typed from the cited tables."""
     screws = [{"diameter": "6 mm"}]
     case = make_case(cross_hole__set_screws=screws)
-    rows = {row.material.name: row.variant for row in steel_answer(evaluated(case))}
+    rows = {row.material.name: row.variant for row in steels_of(case)}
     mild = rows["mild steel hot rolled"]
     assert mild.thread_margin == pytest.approx(0.577 * 221e6 * pi * 5.35e-3 * 3e-3 / 6e3, rel=2e-3)
     for name, strength in (("4140 annealed", 417), ("4140 prehard", 760)):
@@ -252,27 +260,36 @@ def test_each_state_of_4140_has_the_margins_its_own_strength_gives(make_case: Ma
 def _said_of(make_case: MakeCase, **changes: Any) -> str:
     screws = [{"diameter": "6 mm"}]
     case = make_case(cross_hole__set_screws=screws, **changes)
-    return steel_said(steel_answer(evaluated(case)))
+    return steel_said(steels_of(case))
 
 
 def test_4140_or_mild_steel_is_answered_in_numbers(make_case: MakeCase) -> None:
     said = _said_of(make_case)
     for state in ("hot rolled", "cold drawn", "annealed", "prehard", "quenched and tempered"):
         assert state in said
-    assert "here mild steel is strong enough" in said
+    assert "mild steel is strong enough here" in said
     assert "set screw's thread" in said
 
 
 def test_a_limit_that_mild_steel_misses_names_it_and_what_bears(make_case: MakeCase) -> None:
-    margins = {
-        row.material.name: row.variant.yield_margin.low
-        for row in steel_answer(evaluated(make_case()))
-    }
+    margins = {row.material.name: row.variant.yield_margin.low for row in steels_of(make_case())}
     between = (margins["mild steel hot rolled"] + margins["mild steel cold drawn"]) / 2
     said = _said_of(make_case, limits={"yield_margin": between})
-    assert said.endswith("outlast their screw): mild steel hot rolled.")
+    assert "Too weak for this cut" in said
+    assert said.endswith("on fatigue are asked): mild steel hot rolled.")
     none = _said_of(make_case, limits={"yield_margin": 1e6})
     assert "None bears this cut" in none
+
+
+def test_thread_that_strips_at_full_torque_is_named(make_case: MakeCase) -> None:
+    """M8, 17 N m, 10.6 kN, in 6 mm of thread: 0.577 x 221 MPa x pi x 7.19 mm x 3 mm is 8.6 kN."""
+    case = make_case(
+        bar__diameter="20 mm",
+        cross_hole__offset="0 mm",
+        cross_hole__set_screws=[{"diameter": "8 mm"}],
+    )
+    said = steel_said(steels_of(case))
+    assert said.endswith("strips its thread in mild steel hot rolled.")
 
 
 def test_steels_alike_in_stiffness_stay_apart_in_strength_and_in_limits() -> None:
