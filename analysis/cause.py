@@ -18,7 +18,7 @@ from .judge import Band
 from .lobes import speed_can_be_aimed
 from .remedy import Workshop
 from .setup_checks import expansion, said, tolerance
-from .speed_choice import LEAST_DOUBT, unbalance_force
+from .speed_choice import LEAST_DOUBT
 from .statics import bit_compliances
 from .units import show
 
@@ -281,12 +281,29 @@ def set_over(shop: Workshop) -> Verdict:
 
 def run_out(shop: Workshop) -> Verdict:
     """Run-out at the bit, which a micrometer does not see."""
-    width = tolerance(shop.case)
-    return Verdict(
-        "open",
-        f"as much as the whole swing of an indicator beside the bit lands on the bore: "
-        f"{_length(width)} of swing may use up all that is between the limits",
-    )
+    width, pattern = tolerance(shop.case), shop.outcome.run_out
+    lands = "as much as the whole swing of an indicator beside the bit lands on the bore"
+    if pattern is None:
+        return Verdict("open", f"{lands}; {_length(width)} of swing may use up the limits")
+    swing = pattern.swing_at_bit
+    low, high = _small(swing.low), _small(swing.high)
+    read = low if low == high else f"{low} to {high}"
+    why = f"{lands}: the readings give {read}, with {_length(width)} between the limits"
+    return Verdict(_by_size(swing.high / width, MUCH, LITTLE), why)
+
+
+def bent(shop: Workshop) -> Verdict:
+    """A bent bar, by the readings along it."""
+    pattern = shop.outcome.run_out
+    if pattern is None or not pattern.told:
+        return Verdict(
+            "open", "a bend swings once a turn at any speed; no readings tell yet"
+        )
+    if not any(fault.name == "bent" for fault in pattern.faults):
+        return Verdict("unlikely", f"by its run-out the bar is {pattern.name}")
+    swing = max(fault.swing for fault in pattern.faults if fault.name == "bent")
+    why = f"by its run-out the bar is {pattern.name}, a swing of {_length(swing)}"
+    return Verdict("likely", why)
 
 
 def warm(shop: Workshop) -> Verdict:
@@ -480,7 +497,7 @@ def proud_screw(shop: Workshop) -> Verdict:
     if room <= 0:
         return Verdict("likely", "a screw's head must be sunk below the bar: it touches the bore")
     why = f"a screw's head may stand {_length(room)} proud before it touches the bore"
-    return Verdict("open", why)
+    return Verdict("unlikely" if room > CHIP_ROOM["short"] else "open", why)
 
 
 def critical(shop: Workshop) -> Verdict:
@@ -496,10 +513,10 @@ def critical(shop: Workshop) -> Verdict:
 
 
 def unbalanced(shop: Workshop) -> Verdict:
-    """Pull of bit and hole as the bar turns."""
-    force = unbalance_force(shop.case, shop.case.spindle_speed)
-    moved = force * float(shop.outcome.statics.loop_compliance[0, 0])
-    why = f"bit and hole pull with {said(force, 'force')} and move the edge by {_small(moved)}"
+    """Pull of what is off balance as the bar turns."""
+    now = shop.outcome.balance.turning[0]
+    moved, pull = now.movement.high, said(now.pull.high, "force")
+    why = f"bar, bit and hole pull with {pull} at most and move the bit by {_small(moved)}"
     return Verdict(_by_size(moved / tolerance(shop.case), MUCH, LITTLE), why)
 
 
@@ -548,6 +565,7 @@ VERDICTS: Mapping[str, Callable[[Workshop], Verdict]] = {
     "springs no taper": springs_no_taper,
     "set over": set_over,
     "run-out": run_out,
+    "bent": bent,
     "warm": warm,
     "worn along": worn_along,
     "partly engaged": partly_engaged,

@@ -21,12 +21,15 @@ from .firmness import Bench, Part, firmer, likely_corner, likely_margin
 from .run import Outcome
 from .setup_checks import said, seated
 from .speed_choice import at_speed
+from .support import Steady
 from .units import show
 
 LEAST_GAIN = 1.03
 """Below so many times the margin nothing was gained that anybody would hear."""
 FAR = 20.0
 """How many times slower or faster rubbing is looked at."""
+STEADY_ROOM = 0.04
+"""Least bar that a steady needs between the travel and a support, half of it each way, m."""
 SMALL, LARGE = 0.003, 0.025
 """Steps of a thickness and of a length, m: about 1/8 in and 1 in."""
 
@@ -262,6 +265,26 @@ def other_support(shop: Workshop) -> Remedy | None:
     return shop.rebuilt(words[other], varied(shop.case, Choice(support=other)))
 
 
+def steadies(shop: Workshop) -> Remedy | None:
+    """A steady on each side of the travel, halfway to the support; where there is room."""
+    case, length = shop.case, shop.case.work.length
+    if length is None or case.supports.tail is None or case.supports.others:
+        return None
+    hole = case.cross_hole.position
+    stations = ((hole - length) / 2, (hole + length + case.bar.span) / 2)
+    if min(stations[0], case.bar.span - stations[1]) < STEADY_ROOM:
+        return None
+    others = tuple(
+        Steady.model_validate({"kind": "steady", "position": f"{1e3 * station:.1f} mm"})
+        for station in stations
+    )
+    supports = case.supports.model_copy(update={"others": others})
+    at = " and ".join(_length(station) for station in stations)
+    changed = case.model_copy(update={"supports": supports})
+    do = f"a steady on each side of the travel, its pads snug, at {at} from the drive end"
+    return shop.rebuilt(do, changed)
+
+
 # --- size ------------------------------------------------------------------------------------
 
 
@@ -356,6 +379,7 @@ REMEDIES: Mapping[str, Callable[[Workshop], Remedy | None]] = {
     "shorter bit": shorter_bit,
     "thicker bar": thicker_bar,
     "other support": other_support,
+    "steadies": steadies,
     "advance": advance,
     "spring pass": spring_pass,
     "rounder tail": _rounder("tail"),

@@ -222,8 +222,8 @@ def _tail_in_line(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
         why += f"; fatigue at the cross-hole would stand {_length(tired)}"
     yield SetupCheck(
         what="tail out of line with the jaws",
-        how="indicator on the bar near the tail: half of its swing as the centre is drawn out and "
-        "put back, up and down and sideways",
+        how="indicator on the end of the bar, its base on the bed: how far the bar moves as the "
+        "tail is brought up, up and down and sideways",
         limit=most,
         kind="length",
         sense="at most",
