@@ -14,7 +14,7 @@ import typer
 
 from barwright.analysis import errors
 
-from . import console
+from . import console, measuring, planning, troubleshooting
 
 if TYPE_CHECKING:
     from barwright.analysis.material import BarMaterial
@@ -109,19 +109,26 @@ def run(
 
     case_file = read_case_file(case)
     from barwright.analysis.finished import own_system
-    from barwright.analysis.record import summary, write_record
+    from barwright.analysis.record import write_record
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results
 
-    from . import behaviour_lines, history_lines, pass_table, run_lines, strength_lines
+    from . import (
+        behaviour_lines,
+        history_lines,
+        pass_table,
+        run_lines,
+        strength_lines,
+        trouble_lines,
+    )
 
     outcome = analyse(case_file.case, model.value, history=history)
     target = out / folder_name(case.stem)
     with new_results(target) as fresh:
-        write_record(fresh, case_file, outcome)
+        found = write_record(fresh, case_file, outcome)
         drawn = _drawn(fresh) if pictures else None
     if as_json:
-        _print_json(summary(case_file, outcome))
+        _print_json(found)
     else:
         own = own_system(case_file)
         run_lines.answer(outcome, own)
@@ -133,6 +140,7 @@ def run(
             strength_lines.details(outcome)
             behaviour_lines.details(outcome, own)
             run_lines.details(outcome)
+            trouble_lines.checks(found["setup_checks"], own)
             console.origins(case_file, only_guesses=True)
             console.cautions()
     if drawn:
@@ -285,6 +293,12 @@ def _metal(name: str) -> BarMaterial:
     return metal
 
 
+app.command()(measuring.fit)
+app.command()(measuring.log)
+app.command()(troubleshooting.trouble)
+app.command()(planning.plan)
+
+
 @app.command()
 def materials(as_json: JsonOption = False) -> None:
     """Print the shipped materials. Of bars and of work, with their ranges and sources."""
@@ -300,8 +314,15 @@ def materials(as_json: JsonOption = False) -> None:
 
 
 @app.command()
-def schema() -> None:
+def schema(
+    of_job: Annotated[bool, typer.Option("--job", help="Of a job file instead.")] = False,
+) -> None:
     """Print the JSON Schema of a case file. For editors that complete and check."""
+    if of_job:
+        from barwright.analysis.jobfile import job_schema
+
+        _print_json(job_schema())
+        return
     from barwright.analysis.casefile import case_schema
 
     _print_json(case_schema())

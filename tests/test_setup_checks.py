@@ -59,7 +59,7 @@ def test_limits_that_follow_the_tolerance_halve_with_it(
 
 
 def test_spring_at_the_bit_must_double_when_the_tolerance_halves(
-    make_case: MakeCase, plain: dict[str, SetupCheck]
+    plain: dict[str, SetupCheck], tight: dict[str, SetupCheck]
 ) -> None:
     what = "spring at the bit, bar against work"
     assert tight[what].limit == pytest.approx(2 * plain[what].limit)
