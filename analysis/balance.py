@@ -384,7 +384,7 @@ def _anyway(case: Case, mass: float, pattern: Pattern | None) -> Iterator[Anyway
         slices = list(_bar_off_line(case, pattern))
         size = Band.of(abs(sum(one.radial for one in slices)))
     else:
-        likely = mass * pattern.swing_at_bit.likely / 2 if pattern.faults else 0.0
+        likely = 0.0 if pattern.told else mass * pattern.swing_at_bit.likely / 2
         size = Band.of(likely, 0.0, most)
     yield Anyway(name="bar off line", station=station, size=size)
 

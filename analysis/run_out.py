@@ -45,6 +45,8 @@ ANSWERS: tuple[tuple[ShapeName, ...], ...] = (
 HIGH_SPOT = radians(15)
 """How far off a high spot may be called; a guess."""
 MOST_CROSSINGS = 2
+BESIDE = 1.5
+"""A reading this many hole sizes from the middle of the hole stands for the bit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,7 +146,7 @@ def run_out_pattern(case: Case) -> Pattern | None:
     if found is None:
         return None
     readings = sorted(found.readings, key=lambda one: one.at)
-    shapes, division = bar_shapes(case), float(found.indicator)
+    shapes, division = bar_shapes(case), found.indicator
     angled = all(one.high_at is not None for one in readings)
     largest = float(max(one.reading for one in readings))
     fits: list[_Fit] = []
@@ -160,7 +162,7 @@ def run_out_pattern(case: Case) -> Pattern | None:
         gripped=isinstance(case.supports.drive, (Chuck, Collet)),
         angled=angled,
         count=len(readings),
-        division=division,
+        division=float(division),
         residual=largest if true else _residual(fits),
         swing_at_bit=swing,
         along_bit=along,
@@ -217,6 +219,11 @@ def _meets(fit: _Fit, readings: Sequence[RunOutReading], division: float, angled
     return bool(np.all(left[:, 0] <= shown + along) and np.all(left[:, 1] <= shown + across))
 
 
+def _coarse(division: float) -> float:
+    """A division of the indicator, m, at the coarse end of a guess."""
+    return float(getattr(division, "high", division))
+
+
 def _fitted(
     names: tuple[ShapeName, ...],
     readings: Sequence[RunOutReading],
@@ -239,7 +246,7 @@ def _fitted(
     assert best is not None
     size, left = best
     spare = max(1, len(readings) - len(names))
-    scatter = max(division / 4, sqrt(float(np.sum(left**2)) / spare))
+    scatter = max(_coarse(division) / 4, sqrt(float(np.sum(left**2)) / spare))
     leverage = float(np.linalg.norm(at_bit @ inverse))
     return _Fit(
         names=names, size=size, left=left, doubt=2 * scatter * leverage, at_bit=at_bit @ size
@@ -297,14 +304,15 @@ def _at_bit(
 def _between(case: Case, found: RunOut, angled: bool, true: bool) -> tuple[Floats, float]:
     """Off at the bit by the readings on either side of it, along r and t, and its doubt, m.
 
-    Without an answer the doubt is their difference; beyond the last reading all of it.
+    Without an answer the doubt is half of their difference, beyond the last reading all of it;
+    beside the hole, where an indicator can stand, the reading is taken as it is.
     """
     station, readings = case.cross_hole.position, sorted(found.readings, key=lambda one: one.at)
     places = np.array([one.at for one in readings])
     off = next(_offs(readings, angled))
     likely = np.array([np.interp(station, places, column) for column in off.T])
-    shown = found.indicator / 4
-    if true:
+    shown = _coarse(found.indicator) / 4
+    if true or np.min(np.abs(places - station)) <= BESIDE * case.cross_hole.size:
         return likely, shown
     near = [
         (a, b) for (x, a), (y, b) in pairwise(zip(places, off, strict=True)) if x <= station <= y

@@ -99,9 +99,10 @@ def _run_out(case: Case, pattern: Pattern | None, plan: PassPlan, own: System) -
             )
         )
         return
-    found = ", ".join(f"{one.name} {show(one.swing, 'length')}" for one in pattern.faults)
-    found = found or pattern.name
-    say(wrapped(f"Run-out (full swing of the indicator): {found}; {meaning(pattern)}."))
+    found = [f"{one.name} {show(one.swing, 'length')}" for one in pattern.faults]
+    found += [] if pattern.told else [pattern.name]
+    line = "; ".join([*([", ".join(found)] if found else []), meaning(pattern)])
+    say(wrapped(f"Run-out (full swing of the indicator): {line}."))
     swing = band(pattern.swing_at_bit, "length", own)
     say(wrapped(f"At the bit {swing}. {_on_size(pattern, plan, own)}"))
     if case.supports.tail is not None and pattern.gripped:

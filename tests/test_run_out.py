@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from math import cos, radians, sin
 from typing import Any
 
@@ -172,6 +173,15 @@ def test_one_reading_tells_how_much_and_not_why(make_case: MakeCase) -> None:
     assert found.swing_at_bit.likely == pytest.approx(5e-5)
 
 
+@pytest.mark.parametrize(("at", "doubt"), [(0.211, 5e-7), (0.25, 5e-5 + 5e-7)])
+def test_reading_beside_the_hole_stands_for_the_bit_and_one_farther_off_does_not(
+    make_case: MakeCase, at: float, doubt: float
+) -> None:
+    """Half a division either way beside the hole, 8 mm wide; all of the reading farther off."""
+    swing = read(make_case, [{"at": at, "reading": 5e-5}]).swing_at_bit
+    assert (swing.low, swing.high) == pytest.approx((max(0.0, 5e-5 - doubt), 5e-5 + doubt))
+
+
 def test_same_place_read_twice_is_still_one_place(make_case: MakeCase) -> None:
     found = read(make_case, [{"at": BIT, "reading": 5e-5}] * 2)
     assert not found.told
@@ -202,6 +212,28 @@ def test_readings_that_follow_nothing_are_not_explained(make_case: MakeCase) -> 
 
 def test_meaning_says_what_mends_it(make_case: MakeCase) -> None:
     assert "straighten it" in meaning(read(make_case, readings(bow=2e-5)))
+
+
+def test_indicator_that_nobody_named_may_be_a_coarse_one(make_case: MakeCase) -> None:
+    """Left out, a division is 0.01 mm and may be a thou: half of it either way, at the least."""
+    rows = readings(offset=5e-5, angled=False)
+    guessed = run_out_pattern(make_case(bar__run_out={"readings": rows}))
+    typed = read(make_case, rows, 1e-5)
+    assert guessed is not None
+    assert guessed.name == typed.name == "offset"
+    widths = [one.swing_at_bit.high - one.swing_at_bit.low for one in (guessed, typed)]
+    assert widths[0] == pytest.approx(2.54 * widths[1])
+
+
+def test_forty_readings_are_sorted_out_in_good_time(make_case: MakeCase) -> None:
+    places = tuple(np.linspace(0.01, 0.39, 40))
+    rows = readings(offset=5e-5, cock=-9e-5, bow=3e-5, angled=False, places=places)
+    began = time.perf_counter()
+    found = read(make_case, rows)
+    assert time.perf_counter() - began < 2
+    assert found.swing_at_bit.likely == pytest.approx(
+        2 * abs(line(5e-5, -9e-5, 3e-5, BIT)), rel=0.02
+    )
 
 
 # --- what it does to size --------------------------------------------------------------------
