@@ -23,6 +23,8 @@ from .errors import CaseError, Problem
 Floats = NDArray[np.float64]
 MOST_BYTES = 200_000_000
 LEAST_RATE, MOST_RATE = 4000, 400_000
+LOUDEST = 1e6
+"""Most times full scale, which floats may pass; some recorders count in steps of 16 bits."""
 SHORTEST = 0.1
 """The shortest sound that is taken, s."""
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
@@ -82,9 +84,10 @@ def read_recording(path: Path) -> Recording:
     form = _header(name, held)
     rate, samples = _samples(name, held)
     sound = samples.reshape(len(samples), -1)
-    if not np.all(np.isfinite(sound)):
-        place = int(np.flatnonzero(~np.isfinite(sound).all(axis=1))[0]) / rate
-        _refuse(name, f"holds something that is not a number at {place:.3g} s. {_AS_WAV} again.")
+    good = (np.abs(sound) < LOUDEST).all(axis=1)
+    if not np.all(good):
+        place = int(np.flatnonzero(~good)[0]) / rate
+        _refuse(name, f"holds something that is no sound at {place:.3g} s. {_AS_WAV} again.")
     if len(sound) < SHORTEST * rate:
         _refuse(name, f"holds only {len(sound) / rate:.2g} s of sound. Record at least a second.")
     chosen, words = _clearest(sound, rate)
@@ -243,7 +246,8 @@ def _shares(samples: NDArray[Any]) -> Floats:
         return (samples.astype(np.float64) - 128) / 128
     if samples.dtype.kind == "i":
         return samples.astype(np.float64) / 2.0 ** (8 * samples.dtype.itemsize - 1)
-    return samples.astype(np.float64)
+    with np.errstate(invalid="ignore"):
+        return samples.astype(np.float64)
 
 
 def _clearest(sound: Floats, rate: int) -> tuple[int, str]:
