@@ -47,7 +47,7 @@ from .edge import EdgeForce
 from .finish import ideal_roughness
 from .force import cutting_force, force_carried_over
 from .lobes import edge_floors
-from .model import Factored, Floats, Hold, factorised
+from .model import Factored, Floats, factorised
 from .modes import Modes, undamped_modes
 from .units import Estimate
 
@@ -373,7 +373,7 @@ def corner_at(case: Case, factored: Factored, end: End) -> Corner:
 def _springs(case: Case, factored: Factored, end: End) -> _Springs:
     """The bar on its supports at one end of their springs, alike both ways."""
     held = factored if end == "likely" else held_at(case, factored, end)[1]
-    held = held.held_by(*(_alike(hold) for hold in held.model.holds))
+    held = held.held_by(*(hold.alike() for hold in held.model.holds))
     return _Springs(held=held, modes=undamped_modes(held, count=MODE_COUNT, counted=False))
 
 
@@ -429,13 +429,6 @@ def _at(value: float, end: End) -> float:
     if end == "likely" or not isinstance(value, Estimate):
         return float(value)
     return float(getattr(value, end))
-
-
-def _alike(hold: Hold) -> Hold:
-    """Return the hold with the mean give of its two directions both ways."""
-    give = (1 / hold.vertical + 1 / hold.horizontal) / 2
-    mean = 1 / give if give > 0 else inf
-    return replace(hold, vertical=mean, horizontal=mean)
 
 
 def loop_of(case: Case, corner: Corner, *, turning: bool = True, damped: bool = True) -> Loop:

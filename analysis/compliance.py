@@ -213,13 +213,18 @@ def _into_the_metal(case: Case, planar: ModeSet) -> ModeSet:
     return replace(planar, reach=way @ planar.reach, rest=way @ planar.rest @ way)
 
 
+def bit_mass(case: Case) -> float:
+    """Mass of the part of the bit that sticks out, kg."""
+    area = case.bit.size**2 * (1.0 if case.cross_hole.shape == "square" else pi / 4)
+    return HSS_DENSITY * area * case.projection
+
+
 def _with_bit_and_work(
     case: Case, planar: ModeSet, twist: ModeSet, stretch: ModeSet, ratios: DampingRatios
 ) -> Compliance:
     square = case.cross_hole.shape == "square"
     along, across = bit_compliance(case.bit.size, case.projection, square=square)
-    area = case.bit.size**2 * (1.0 if square else pi / 4)
-    mass = HSS_DENSITY * area * case.projection
+    mass = bit_mass(case)
     work = case.work
     give = work.give_across
     return Compliance(

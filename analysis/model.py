@@ -61,6 +61,12 @@ class Hold:
     turning: float = 0.0
     damping: float = 0.0
 
+    def alike(self) -> Hold:
+        """Return the hold with the mean give of its two directions both ways."""
+        give = (1 / self.vertical + 1 / self.horizontal) / 2
+        mean = 1 / give if give > 0 else inf
+        return replace(self, vertical=mean, horizontal=mean)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Model:

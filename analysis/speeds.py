@@ -68,7 +68,7 @@ class SpeedCheck:
         return self.shakes[0]
 
 
-def _sources(case: Case, spindle: float) -> list[tuple[str, float | None, float]]:
+def sources(case: Case, spindle: float) -> list[tuple[str, float | None, float]]:
     """Name, shakes per turn, Hz of everything that shakes the bar at a spindle speed."""
     found: list[tuple[str, float | None, float]] = [
         ("once per turn: run-out and balance", 1.0, spindle),
@@ -96,7 +96,7 @@ def check_speed(case: Case, modes: Modes, spindle: float | None = None) -> Speed
     spindle = case.spindle_speed if spindle is None else spindle
     pitches = [float(f) for f, p in zip(modes.frequency, modes.plane, strict=True) if p != "axial"]
     shakes = []
-    for source, order, frequency in _sources(case, spindle):
+    for source, order, frequency in sources(case, spindle):
         mode, separation = _nearest_mode(frequency, pitches)
         shakes.append(
             Shake(

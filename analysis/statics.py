@@ -20,7 +20,7 @@ from .model import Factored, Floats, Held, Hold
 from .units import show
 from .work import Work
 
-ANGLES = np.arange(24) * (pi / 12)
+ANGLES: Floats = np.arange(24, dtype=np.float64) * (pi / 12)
 HSS_MODULUS = 217e9
 HSS_POISSON = 0.28
 TOO_SOFT = 1e4
