@@ -341,6 +341,19 @@ def test_allowed_gain_is_that_of_the_deepest_dip_of_the_radial_receptance() -> N
     assert allowed_gain(case, corner) == pytest.approx(-0.5 / radial.min(), rel=2e-3)
 
 
+def test_allowed_gain_of_one_mode_is_twice_its_stiffness_times_damping(
+    make_case: MakeCase,
+) -> None:
+    """2 k z (1 + z), k = pi^4 EI / 2 L^3 of a pinned bar pushed in its middle (Tlusty, memory).
+
+    Hardly turning, or the bar's own frame would split the mode in two; z is the bar's own 1 %.
+    """
+    case = make_case(**SLENDER, supports__drive=CENTRES, cut__speed="0.5 rpm")
+    stiffness = pi**4 * EI_SLENDER / (2 * 0.6**3)
+    found = allowed_gain(case, corners(case)["likely"])
+    assert found == pytest.approx(2 * stiffness * 0.01 * 1.01, rel=0.015)
+
+
 def test_cut_at_the_depth_limit_just_sings() -> None:
     case = read_case(CASES / "mill_gearcase.yaml")
     corner = corners(case)["likely"]
