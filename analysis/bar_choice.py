@@ -274,11 +274,7 @@ def _budgets(job: BoringJob, size: float, system: System) -> Iterator[LengthBudg
 
 def _short(job: BoringJob, bar: StockBar, budget: LengthBudget, system: System) -> Iterator[str]:
     if bar.length < budget.stock - SAME:
-        way = "in the chuck" if budget.drive == "chuck" else "between centres"
-        yield (
-            f"{way} it must be {_said(budget.stock, system)} long; it is "
-            f"{_said(bar.length, system)}"
-        )
+        yield f"it must be {_said(budget.stock, system)} long and is {_said(bar.length, system)}"
     yield from shortages(job, budget, system)
 
 
@@ -288,9 +284,10 @@ def _too_short(
     """What is in the way of each way of driving it, with as many bit stations as help."""
     for drive in _drives(job):
         shortest = min((b for b in budgets if b.drive == drive), key=lambda one: one.span)
+        way = "in the chuck" if drive == "chuck" else "between centres"
         found = list(_short(job, bar, shortest, system))
         if found:
-            yield f"bar {_said(bar.diameter, system)}: " + "; ".join(found)
+            yield f"{way} {', and '.join(found)}"
 
 
 # --- the case that a set-up makes ------------------------------------------------------------

@@ -43,8 +43,9 @@ FEEDS = {
     "inch": (50.8e-6, 76.2e-6, 101.6e-6, 152.4e-6, 203.2e-6),
 }
 """Feeds of a lathe that does not say, m (common on small lathes)."""
-FINISH_FEED, ROUGH_FEED = 0.10e-3, 0.15e-3
-"""Feeds that a boring cut is begun with, m per turn (common practice: 3 to 10 thou)."""
+FINISH_FEED, ROUGH_FEED, MOST_FEED = 0.10e-3, 0.15e-3, 0.26e-3
+"""Feeds that a boring cut is begun with, and the largest tried, m per turn (common practice: 3 to
+10 thou)."""
 ROUGH_MOST = 1.6e-3
 """Deepest roughing cut on the radius, m (common practice: 1/16 in)."""
 SLOW = 0.2
@@ -138,8 +139,8 @@ def usable_feeds(job: BoringJob, wanted: float, system: System) -> tuple[float, 
     metal = job.work.material
     listed = job.lathe.feeds or FEEDS["inch" if system == "inch" else "mm"]
     known = [float(f) for f in listed if metal.feed_least <= f <= metal.feed_most]
-    # A shipped metal is known for the feeds of every lathe; one of one's own may not be.
-    return tuple(sorted(known or [metal.feed_least], key=lambda f: abs(log(f / wanted)))[:TRIED])
+    fine = [feed for feed in known if feed <= MOST_FEED] or [min(known, default=metal.feed_least)]
+    return tuple(sorted(fine, key=lambda feed: abs(log(feed / wanted)))[:TRIED])
 
 
 def finish_depths(job: BoringJob, stock: float, system: System) -> tuple[float, ...]:
@@ -163,16 +164,18 @@ def skin_of(job: BoringJob) -> float:
     return float(job.work.skin_depth) if job.work.skin == "yes" else 0.0
 
 
-def rough_counts(job: BoringJob, stock: float, bit_size: float) -> tuple[int, ...]:
+def rough_counts(stock: float, least: float, bit_size: float) -> tuple[int, ...]:
     """Numbers of equal roughing passes worth trying: few and deep first.
 
-    None is thinner than the skin, as long as one cut can be as deep as that.
+    Those thinner than the skin come last, for a cut that cannot go under it.
+
+    Parameters
+    ----------
+    stock, least : m on the radius; none is to be thinner than `least`
     """
-    deepest, skin = min(ROUGH_MOST, bit_size / 3), skin_of(job)
-    fewest = max(1, ceil(stock / deepest - 1e-6))
-    most = int(stock / (skin or LEAST_CUT) + 1e-6)
-    more = (fewest + k for k in (0, 1, 2, 4, 7))
-    return tuple(count for count in more if count <= max(fewest, most))
+    fewest = max(1, ceil(stock / min(ROUGH_MOST, bit_size / 3) - 1e-6))
+    most = max(fewest, int(stock / max(least, LEAST_CUT)))
+    return tuple(fewest + k for k in (0, 1, 2, 4, 7, 12) if fewest + k <= most)
 
 
 # --- trying ----------------------------------------------------------------------------------
@@ -190,16 +193,26 @@ def finishing(
     """
     feeds = usable_feeds(job, FINISH_FEED, system)
     grid = [(depth, 2) for depth in finish_depths(job, stock, system)]
-    return ranked(_tried(job, on, grid, feeds, bored, finish=True))
+    return ranked(_tried(job, on, grid, feeds, bored, on.case.allowed_size_error))
 
 
 def roughing(
-    job: BoringJob, on: Bench, stock: float, bored: float, system: System
+    job: BoringJob, on: Bench, stock: float, least: float, bored: float, system: System
 ) -> tuple[Trial, ...]:
-    """The roughing passes that take `stock`, m on the radius, all alike; the best first."""
+    """The roughing passes that take `stock`, all alike; the best first.
+
+    Parameters
+    ----------
+    stock, least : m on the radius, of all passes, and of each at least: the last two cuts' depth
+    bored : m of land that the bit goes through
+    """
     feeds = usable_feeds(job, ROUGH_FEED, system)
-    grid = [(stock / count, count) for count in rough_counts(job, stock, on.case.bit.size)]
-    return ranked(_tried(job, on, grid, feeds, bored, finish=False))
+    grid = [(stock / count, count) for count in rough_counts(stock, least, on.case.bit.size)]
+    # What spring leaves of the last of them must be less than the next cut is deep.
+    found = ranked(_tried(job, on, grid, feeds, bored, least))
+    skin = skin_of(job) - LEAST_CUT
+    under = [one for one in found if one.good and one.cut.depth >= skin]
+    return (*under, *(one for one in found if one not in under))
 
 
 def _tried(
@@ -208,8 +221,7 @@ def _tried(
     grid: Sequence[tuple[float, int]],
     feeds: Sequence[float],
     bored: float,
-    *,
-    finish: bool,
+    error: float,
 ) -> Iterator[Trial]:
     """Every cut of the grid; those at one speed have their margins found together."""
     case = on.case
@@ -222,7 +234,7 @@ def _tried(
         margins = _margins(on, [with_cut(case, cut) for cut, _ in cuts])
         for (cut, count), (margin, bare) in zip(cuts, margins, strict=True):
             minutes = count * bored / (cut.feed * speed) / 60
-            yield _trial(on, cut, count, margin, bare, minutes, finish=finish)
+            yield _trial(on, cut, count, margin, bare, minutes, error)
 
 
 def _margins(on: Bench, cases: Sequence[Case]) -> list[tuple[dict[End, float], float]]:
@@ -250,8 +262,7 @@ def _trial(
     margin: Mapping[End, float],
     bare: float,
     minutes: float,
-    *,
-    finish: bool,
+    allowed: float,
 ) -> Trial:
     case = with_cut(on.case, cut)
     force = cutting_force(case)
@@ -261,9 +272,8 @@ def _trial(
     asked = [
         ("the gain margin against chatter", limits.chatter_margin, margin["likely"]),
         ("the distance of what shakes from a mode", limits.separation, apart),
+        ("the size error of the bore", error, allowed),
     ]
-    if finish:
-        asked.append(("the size error of the bore", error, case.allowed_size_error))
     if power is not None:
         asked.append(("the power at the edge", force.power, power))
     over = [(what, want / have if have > 0 else inf) for what, want, have in asked]

@@ -300,10 +300,9 @@ def shortages(job: BoringJob, budget: LengthBudget, system: System) -> Iterator[
         return show(float(length), "length", system)
 
     if budget.room > lathe.between_centres + SAME:
-        way = "in the chuck" if budget.drive == "chuck" else "between centres"
         yield (
-            f"{way} a span of {said(budget.span)} takes {said(budget.room)} of the lathe; it has "
-            f"{said(lathe.between_centres)} between centres"
+            f"its span of {said(budget.span)} takes {said(budget.room)} of the lathe, which has "
+            f"{said(lathe.between_centres)}"
         )
     if travel is not None and budget.travel > travel + SAME:
         yield (f"the carriage must move {said(budget.travel)} and can move {said(travel)}")

@@ -50,6 +50,8 @@ SHORT_BORE, NEAR_PLATE, LIGHT = 3.0, 0.2, 15.0
 on the faceplate with an ordinary boring tool (common practice: 6 to 8 in off the plate)."""
 BORE_STEP = {"mm": 0.01e-3, "inch": 0.0127e-3}
 """The bore before the last two cuts is made round to so much, m: 0.01 mm or 1/2 thou."""
+LIGHTER, NEARLY = 0.7, 0.9
+"""Of the chip: a lighter cut worth looking at; of a margin: as good as the best."""
 SET_UPS_TRIED = 3
 """Set-ups on which cuts are tried before the least bad is taken."""
 Fitness = Literal["for a line-boring bar", "perhaps easier on the faceplate", "not for a bar"]
@@ -371,23 +373,36 @@ def _cuts(job: BoringJob, set_up: SetUp, system: System) -> _Cuts:
     start, number = float(job.work.start_bore), set_up.softest
     bored, stock = set_up.budget.stations[number].bored, (aim(job) - start) / 2
     on = bench(station_case(job, set_up, number))
-    finish = _lightest_that_holds(on.case, finishing(job, on, stock, bored, system))
+    finish = _first_that_holds(on.case, finishing(job, on, stock, bored, system))
     if stock - 2 * finish.cut.depth < max(finish.cut.depth / 2, LEAST_CUT):
         return _Cuts(finish=_all_the_stock(finish, stock), rough=None, finish_start=start)
     step = BORE_STEP["inch" if system == "inch" else "mm"]
     begin = floor((aim(job) - 4 * finish.cut.depth) / step + 1e-6) * step
-    rough = roughing(job, on, (begin - start) / 2, bored, system)
-    return _Cuts(finish=finish, rough=_lightest_that_holds(on.case, rough), finish_start=begin)
+    rough = roughing(job, on, (begin - start) / 2, finish.cut.depth, bored, system)
+    return _Cuts(finish=finish, rough=_first_that_holds(on.case, rough), finish_start=begin)
 
 
-def _lightest_that_holds(case: Case, trials: Sequence[Trial]) -> Trial:
-    """The first trial under which bar, bit and screws hold, or of all the one that asks least."""
-    good = [trial for trial in trials if trial.good] or [trials[0]]
-    lightest = min(good, key=lambda trial: trial.cut.depth * trial.cut.feed)
-    for trial in (good[0], *((lightest,) if lightest is not good[0] else ())):
-        if all(one.ok for one in _held(case.model_copy(update={"cut": trial.cut}))):
-            return trial
-    return lightest
+def _first_that_holds(case: Case, trials: Sequence[Trial]) -> Trial:
+    """The first trial under which bar, bit and screws hold, or of all the one that asks least.
+
+    Each that is looked at asks clearly less than the one before it.
+    """
+    looked: list[tuple[float, Trial]] = []
+    for one in [trial for trial in trials if trial.good] or trials[:1]:
+        if looked and _load(one) > LIGHTER * min(_load(other) for _, other in looked):
+            continue
+        held = _held(case.model_copy(update={"cut": one.cut}))
+        if all(finding.ok for finding in held):
+            return one
+        looked.append((min(finding.margin for finding in held), one))
+    # What hardly gets better with a lighter cut is not the cut's doing.
+    best = max(margin for margin, _ in looked)
+    return next(trial for margin, trial in looked if margin >= NEARLY * best)
+
+
+def _load(trial: Trial) -> float:
+    """How much a cut asks, m2 of chip."""
+    return float(trial.cut.depth * trial.cut.feed)
 
 
 def _held(case: Case) -> tuple[Finding, ...]:
@@ -457,7 +472,7 @@ def _roughed(job: BoringJob, set_up: SetUp, cuts: _Cuts, trial: Trial) -> Planne
             2 * case.surface_radius("back"),
             trial.minutes / trial.count,
         ),
-        findings=(*found.findings, *_held(case)),
+        findings=found.findings,
     )
 
 
@@ -542,10 +557,13 @@ def _station_notes(job: BoringJob, system: System, chosen: Chosen) -> Iterator[s
 
 
 def _skin_note(job: BoringJob, system: System, chosen: Chosen) -> Iterator[str]:
-    first, skin = chosen.cuts[0].passes[0].depth.likely, skin_of(job)
-    if skin and first < skin - LEAST_CUT:
+    first, skin = chosen.cuts[0], skin_of(job)
+    depth = first.passes[0].depth.likely
+    if skin and depth < skin - LEAST_CUT:
+        enough = first.stage == "roughing" and depth * len(first.passes) >= skin
+        why = "a deeper one would miss a limit" if enough else "there is no more stock"
         yield (
-            f"the first cut of {show(first, 'length', system)} may not get under the skin "
-            f"({show(skin, 'length', system)} all round is common practice): there is no more "
-            "stock, so grind or file the worst of the scale off first"
+            f"the first cut of {show(depth, 'length', system)} may not get under the skin "
+            f"({show(skin, 'length', system)} all round is common practice), and {why}: grind or "
+            "file the worst of the scale off first"
         )
