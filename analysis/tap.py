@@ -737,7 +737,7 @@ def _notes(pitches: Sequence[Pitch], room: Room) -> tuple[str, ...]:
     if max(pitch.taps for pitch in pitches) < 3:
         found.append("With fewer than three taps the spread is a guess; tap five times or more.")
     for pitch in pitches:
-        near = [line for line in room.lines if abs(line - pitch.frequency.likely) < 2.0]
+        near = [line for line in room.lines if abs(line - pitch.frequency.likely) < 1.0]
         if near:
             found.append(
                 f"{pitch.frequency.likely:.1f} Hz lies on a steady line of the room at "

@@ -14,7 +14,7 @@ import typer
 
 from barwright.analysis import errors
 
-from . import console, measuring, planning, troubleshooting
+from . import console, listening, measuring, planning, studying, troubleshooting
 
 if TYPE_CHECKING:
     from barwright.analysis.material import BarMaterial
@@ -293,10 +293,12 @@ def _metal(name: str) -> BarMaterial:
     return metal
 
 
+app.command()(listening.tap)
 app.command()(measuring.fit)
 app.command()(measuring.log)
 app.command()(troubleshooting.trouble)
 app.command()(planning.plan)
+app.command()(studying.study)
 
 
 @app.command()
