@@ -93,6 +93,7 @@ class Study:
     Attributes
     ----------
     case, seed : what was asked
+    known : what was in doubt
     points : (n_sample, n_doubt) shares at which the doubts were drawn
     answers : of every draw
     spread, half : of each answer, from all draws and from the first half of them
@@ -104,6 +105,7 @@ class Study:
 
     case: Case
     seed: int
+    known: tuple[Doubt, ...]
     points: Floats
     answers: Answers
     spread: Mapping[str, Spread]
@@ -162,6 +164,7 @@ def study(case: Case, *, samples: int = 4096, seed: int = SEED, processes: int =
     return Study(
         case=case,
         seed=seed,
+        known=known,
         points=points,
         answers=found,
         spread=spread,
@@ -264,6 +267,11 @@ def _gain(values: Floats, share: Floats) -> Gain:
     return Gain(now=float(np.exp(now)), then=float(np.exp(min(now, float(np.mean(within))))))
 
 
+def swept(found: Study) -> dict[Doubt, Floats]:
+    """Every value that was drawn, (n_sample,), sizes at the few values they were taken at."""
+    return Trials(found.case, found.known).values(found.points)
+
+
 # --- many draws ------------------------------------------------------------------------------
 
 
@@ -288,20 +296,27 @@ class Trials:
         """Values that each size in doubt is taken at."""
         return max(2, int(MOST_BARS ** (1 / len(self._sizes)) + 1e-9)) if self._sizes else 1
 
+    def _level(self, points: Floats) -> NDArray[np.int64]:
+        """Which of its values each size in doubt takes, (n_sample, n_size)."""
+        level = (points[:, self._sizes] * self.levels).astype(np.int64)
+        return np.minimum(level, self.levels - 1)
+
+    def values(self, points: Floats) -> dict[Doubt, Floats]:
+        """Values drawn at points, (n_sample,) by what is in doubt."""
+        taken = points.copy()
+        taken[:, self._sizes] = (self._level(points) + 0.5) / self.levels
+        values = drawn(self.case, self.known, taken).values
+        return {doubt: values[doubt.key] for doubt in self.known}
+
     def blocks(self, points: Floats) -> list[tuple[tuple[int, ...], NDArray[np.int64]]]:
         """Which draws go together: those on one bench, some dozens at a time."""
-        level = np.minimum((points[:, self._sizes] * self.levels).astype(int), self.levels - 1)
-        place = (
-            np.ravel_multi_index(tuple(level.T), (self.levels,) * len(self._sizes))
-            if self._sizes
-            else np.zeros(points.shape[0], dtype=int)
-        )
+        level = self._level(points)
+        each, place = np.unique(level, axis=0, return_inverse=True)
         found = []
-        for one in np.unique(place):
-            rows = np.flatnonzero(place == one)
-            for start in range(0, rows.size, BLOCK):
-                part = rows[start : start + BLOCK]
-                found.append((tuple(int(k) for k in level[part[0]]), part))
+        for number, one in enumerate(each):
+            rows = np.flatnonzero(place.ravel() == number)
+            named = tuple(int(k) for k in one)
+            found += [(named, rows[k : k + BLOCK]) for k in range(0, rows.size, BLOCK)]
         return found
 
     def answers(self, level: tuple[int, ...], points: Floats, *, depth: bool) -> Answers:
