@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, Literal, NoReturn, TypeVar
+from typing import Any, Literal, NoReturn, TypeVar, get_origin
 
 import yaml
 from pydantic import ValidationError
@@ -426,7 +426,7 @@ def _shop_words(
     if kind == "extra_forbidden":
         return _misspelt(key, raw, root)
     if kind == "union_tag_invalid":
-        return _unknown_kind(there["kind"])
+        return _unknown_kind(there["kind"], fault["ctx"]["expected_tags"])
     if kind == "union_tag_not_found":
         return f"its kind is missing; write kind: and one of {', '.join(supports_by_kind())}"
     if kind == "literal_error":
@@ -455,8 +455,10 @@ def _such_as(key: Key, root: type[Entry]) -> str:
     """What a missing key would look like."""
     field = field_at(key, root)
     kind = kind_of(field) if field else ""
-    if kind:
-        return f"; write it, such as {key[-1]}: {EXAMPLES[kind].split(', ')[0]}"
+    if field and kind:
+        example = EXAMPLES[kind].split(", ")[0]
+        listed = f"[{example}]" if get_origin(field.annotation) is tuple else example
+        return f"; write it, such as {key[-1]}: {listed}"
     if key[-1] == "material":
         return f"; write it, such as material: {'grey iron' if 'work' in key else '1018'}"
     return "; write it and what belongs to it" if field and model_in(field) else "; write it"
@@ -476,9 +478,9 @@ def _misspelt(key: Key, raw: Mapping[str, Any], root: type[Entry]) -> str:
     return f"there is no such key. The keys here are {', '.join(known)}"
 
 
-def _unknown_kind(there: object) -> str:
-    """What to write for a support that there is not."""
-    kinds, kind = list(supports_by_kind()), str(there)
+def _unknown_kind(there: object, expected: str) -> str:
+    """What to write for a support that there is not, or not in this place."""
+    kinds, kind = expected.replace("'", "").split(", "), str(there)
     close = get_close_matches(kind[:100].lower().replace("_", " "), kinds, n=1)
     hint = f"; did you mean {close[0]}?" if close else "."
     return f"{quoted(kind)} is not a kind of support{hint} The kinds are {', '.join(kinds)}"

@@ -330,10 +330,7 @@ def why_bar(plan: Plan, one: JudgedBar) -> str:
     if taken is None:
         return f"it would go in, at {_stiff(one.set_ups[0], plan.system)} at the bit"
     if taken.set_up.bar is one.bar:
-        best = max(each.least_stiffness for each in one.set_ups)
-        near = taken.set_up.least_stiffness < best
-        why = "nearly the stiffest, and less work" if near else "the stiffest that goes in"
-        return f"taken: {_stiff(taken.set_up, plan.system)} at the bit, {why}"
+        return f"taken: {_stiff(taken.set_up, plan.system)} at the bit, the stiffest that goes in"
     own = preferred(one.set_ups)
     ratio, system = own.least_stiffness / taken.set_up.least_stiffness, plan.system
     yields = [
@@ -501,6 +498,7 @@ def _notes(job: BoringJob, system: System, chosen: Chosen | None) -> Iterator[st
     packing = packing_height(job)
     if packing is not None:
         yield f"pack the casting up by {show(packing, 'length', system)}, on solid parallels"
+    yield from _support_note(system, chosen)
     yield from _station_notes(job, system, chosen)
     if job.lathe.carriage_length is None:
         yield (
@@ -521,6 +519,36 @@ def _chip_note(job: BoringJob, system: System, chosen: Chosen) -> str:
         f"room for chips {there} all round; {least} is the least for chips that {kind} (common "
         "practice)"
     )
+
+
+def _support_note(system: System, chosen: Chosen) -> Iterator[str]:
+    """Chuck or centres, with the same bar and as many stations."""
+    taken = chosen.set_up
+    other = next(
+        (
+            one
+            for one in chosen.alternatives
+            if one.set_up.bar is taken.bar
+            and one.set_up.drive != taken.drive
+            and len(one.set_up.budget.stations) == len(taken.budget.stations)
+        ),
+        None,
+    )
+    if other is None:
+        return
+    way, instead = drive_words(taken), drive_words(other.set_up)
+    spans = [show(one.budget.span, "length", system) for one in (taken, other.set_up)]
+    if taken.drive == "centres":
+        yield (
+            f"{way} rather than {instead}, which would make the bar {other.ratio:.3g} times as "
+            f"stiff at the bit (span {spans[0]} against {spans[1]}): a bar on centres runs true "
+            "when it is put back"
+        )
+    else:
+        yield (
+            f"{way}, where the bar is {1 / other.ratio:.3g} times as stiff at the bit as "
+            f"{instead} (span {spans[0]} against {spans[1]}); clock it true by the jaws"
+        )
 
 
 def _station_notes(job: BoringJob, system: System, chosen: Chosen) -> Iterator[str]:

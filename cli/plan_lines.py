@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 def answer(plan: Plan) -> None:
     """Print whether the job can be done, with what, and what to expect."""
+    from barwright.analysis.cut_choice import skin_of
+
     say(f"{_verdict(plan)}: {plain(plan.job.title)}")
     say(wrapped(f"{plan.verdict.fitness.capitalize()}: {plain(plan.verdict.why)}."))
     for line in plan.obstacles:
@@ -27,8 +29,9 @@ def answer(plan: Plan) -> None:
         _nothing(plan)
         return
     _set_up(plan.chosen, plan.system)
-    for cut in plan.chosen.cuts:
-        say(wrapped(_cut(cut, plan.system)))
+    for number, cut in enumerate(plan.chosen.cuts):
+        under = number == 0 and 0 < skin_of(plan.job) <= cut.cut.depth
+        say(wrapped(_cut(cut, plan.system, under_skin=under)))
     _expected(plan, plan.chosen)
     for stage, one in plan.chosen.misses:
         say(
@@ -77,10 +80,11 @@ def _set_up(chosen: Chosen, own: System) -> None:
         for one in set_up.budget.stations
     ]
     start = "the jaws" if set_up.drive == "chuck" else "the headstock centre"
+    hole = "a cross-hole" if len(places) == 1 else "cross-holes"
     say(
         wrapped(
             f"Bit {said(set_up.bit_size, 'length', own)} square, "
-            f"{said(set_up.bit_length, 'length', own)} long, in a cross-hole "
+            f"{said(set_up.bit_length, 'length', own)} long, in {hole} "
             f"{' and '.join(places)} from {start}, sticking out "
             f"{said(case.projection, 'length', own)}."
         )
@@ -95,14 +99,15 @@ def _held(set_up: SetUp, case: Case, own: System) -> str:
     return f"between centres with a dog, {tail} at the tail"
 
 
-def _cut(cut: PlannedCut, own: System) -> str:
+def _cut(cut: PlannedCut, own: System, *, under_skin: bool) -> str:
     count = len(cut.passes)
     depth, feed = float(cut.cut.depth), float(cut.cut.feed)
+    skin = " (the first goes under the skin)" if under_skin else ""
     return (
         f"{cut.stage.capitalize()}: {count} pass{'' if count == 1 else 'es'} "
         f"{said(round(depth, 6), 'length', own)} deep, {said(feed, 'feed', own)}, "
         f"{show(cut.case.spindle_speed, 'spindle speed')}"
-        f" ({show(cut.case.surface_speed, 'surface speed', own)} along the bore)."
+        f" ({show(cut.case.surface_speed, 'surface speed', own)} along the bore){skin}."
     )
 
 
@@ -116,7 +121,7 @@ def _expected(plan: Plan, chosen: Chosen) -> None:
     say(
         wrapped(
             f"Bore after the last pass {low} to {high}, likely {likely}; wanted "
-            f"{show(plan.job.work.bore, 'fit')}."
+            f"{show(plan.job.work.bore, 'fit', own)}."
         )
     )
     say(
