@@ -10,6 +10,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -59,6 +60,8 @@ def printable(text: str) -> str:
     >>> printable("≤ 5 μm, Łódź, 軸")
     '<= 5 µm, Lódz, ?'
     """
+    if text.isascii():
+        return text
     return "".join(_nearest(c) for c in text.translate(_NEAREST))
 
 
@@ -77,6 +80,7 @@ def _on_paper(letter: str) -> bool:
     return True
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, points: float, *, bold: bool = False) -> float:
     """Width of a line of text on the paper, mm."""
     return float(stringWidth(printable(text), BOLD if bold else REGULAR, points)) * POINT
@@ -141,7 +145,7 @@ def _pieces(line: list[Word], points: float, space: float) -> list[Piece]:
             found[-1] = Piece(found[-1].x, f"{found[-1].text} {word.text}", word.bold)
         else:
             found.append(Piece(x, word.text, word.bold))
-        x = found[-1].x + text_width(found[-1].text, points, bold=word.bold) + space
+        x += text_width(word.text, points, bold=word.bold) + space
     return found
 
 

@@ -104,6 +104,7 @@ class Title:
     kind: ClassVar[str] = "title"
     text: str
     aside: str
+    points: float = TITLE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,12 +126,13 @@ class Fact:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """Facts under a title, one under another or running on in lines."""
+    """Facts under a title, one under another or running on in lines; blanks have a width, mm."""
 
     kind: ClassVar[str] = "facts"
     title: str
     facts: tuple[Fact, ...]
     running: bool = False
+    blank: float = 17.0
     points: float = BODY
 
 
@@ -186,6 +188,7 @@ class Table(Listed):
     note: str = ""
     points: float = BODY
     roomy: bool = False
+    ruled: bool = True
 
     def shorter(self) -> Table | None:
         """The same with one row less."""
@@ -196,10 +199,10 @@ class Table(Listed):
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """An item of a list: what leads it, in bold, and the rest."""
+    """An item of a list, and what is bold at its end."""
 
-    lead: str
-    text: str = ""
+    text: str
+    strong: str = ""
 
 
 Mark = Literal["box", "number", "dash"]
@@ -230,11 +233,12 @@ class Running(Listed):
     lead: str
     items: tuple[str, ...]
     points: float = SMALL
+    between: str = "; "
 
     @property
     def text(self) -> str:
         """The items in one line of text."""
-        return "; ".join([*self.items, *([self.more] if self.more else [])]) + "."
+        return self.between.join([*self.items, *([self.more] if self.more else [])]) + "."
 
     def shorter(self) -> Running | None:
         """The same with one item less."""
@@ -243,7 +247,8 @@ class Running(Listed):
         return replace(self, items=self.items[:-1], left_out=self.left_out + 1)
 
 
-Block = Title | Verdict | Facts | Table | Items | Running | Drawing
+Words = Title | Verdict | Facts | Table | Items | Running
+Block = Words | Drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

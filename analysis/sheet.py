@@ -1,0 +1,65 @@
+"""The shop sheet: one printable page made from a finished results folder, with nothing solved.
+
+`sheet.html` for a browser and `sheet.pdf` for the printer say the same, for they are made of the
+same blocks (see `sheet_blocks`), once these have been cut to what the paper holds.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Literal
+
+from .errors import WriteError
+from .finished import Finished, read_finished
+from .sheet_blocks import PAPERS, Paper
+from .sheet_content import Space, much_left_out, sheet_of
+from .typesetting import Page, fits, fitted, set_page
+
+PaperName = Literal["a4", "letter"]
+HTML, PDF = "sheet.html", "sheet.pdf"
+_SPACES = (Space(54.0, 48.0, 8), Space(48.0, 43.0, 8), Space(43.0, 38.0, 8), Space(40.0, 36.0, 3))
+"""The first with which the least is left out is taken."""
+
+
+def paper_of(finished: Finished, name: PaperName | None = None) -> Paper:
+    """The paper asked for; else A4 for a metric job and Letter for one in inches."""
+    if name is not None:
+        return PAPERS[name]
+    return PAPERS["a4" if finished.system == "mm" else "letter"]
+
+
+def page_of(finished: Finished, paper: Paper) -> Page:
+    """The sheet of a finished run on a paper, its drawings as large as the words leave them."""
+    sheets = [fitted(sheet_of(finished, paper, space)) for space in _SPACES]
+    return set_page(min(sheets, key=lambda sheet: (not fits(sheet), much_left_out(sheet))))
+
+
+def write_sheet(folder: Path, paper: PaperName | None = None) -> Page:
+    """Write `sheet.html` and `sheet.pdf` into a results folder.
+
+    Raises
+    ------
+    WriteError
+        A file cannot be written; what was there before stays.
+    """
+    from .sheet_html import html_text
+    from .sheet_pdf import pdf_bytes
+
+    finished = read_finished(folder)
+    page = page_of(finished, paper_of(finished, paper))
+    for name, data in ((HTML, html_text(page).encode("utf-8")), (PDF, pdf_bytes(page))):
+        _keep(folder / name, data)
+    return page
+
+
+def _keep(path: Path, data: bytes) -> None:
+    """Write under a temporary name, then rename."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        message = f"cannot write {path}: {error.strerror or error}"
+        raise WriteError(message) from error
