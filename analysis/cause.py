@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import isfinite, pi
+from math import inf, isfinite, pi
 from typing import Literal, get_args
 
 from .case import Case
+from .chatter import Limit
 from .judge import Band
 from .lobes import speed_can_be_aimed
 from .remedy import Workshop
@@ -51,6 +52,13 @@ class Verdict:
 
     standing: Standing
     why: str
+
+
+def bound(limit: Limit) -> float:
+    """A limit as a number: inf where there is none, 0 where nothing usable is left."""
+    if isinstance(limit, str):
+        return inf if limit == "none" else 0.0
+    return limit
 
 
 def _by_size(value: float, likely: float, unlikely: float) -> Standing:
@@ -149,10 +157,12 @@ def bit_sticks_out(shop: Workshop) -> Verdict:
 def round_nose(shop: Workshop) -> Verdict:
     """Nose against depth, and against the largest nose that is quiet."""
     nose, depth = shop.case.bit.nose_radius, shop.case.cut.depth
-    limit = shop.outcome.chatter.nose_radius_limit
+    limit = bound(shop.outcome.chatter.nose_radius_limit)
     if depth < nose:
         return _thin(depth, nose)
-    if not isinstance(limit, str) and isfinite(limit) and nose > limit:
+    if limit == 0.0:
+        return Verdict("open", "no nose is small enough to be quiet by itself here")
+    if nose > limit:
         why = f"a nose of {_length(nose)} pushes the bar off; up to {_length(limit)} is quiet here"
         return Verdict("likely", why)
     return Verdict("unlikely", f"depth {_length(depth)}, no less than the nose of {_length(nose)}")
@@ -183,11 +193,9 @@ def thin_finish(shop: Workshop) -> Verdict:
 
 def fine_feed(shop: Workshop) -> Verdict:
     """Feed against rubbing, and against the feed at which the bar whirls."""
-    feed, whirl = shop.case.cut.feed, shop.outcome.chatter.whirl_feed_limit
-    if not isinstance(whirl, str) and feed > whirl:
-        return Verdict(
-            "ruled out", f"it is too coarse: the bar whirls above {show(whirl, 'feed')}"
-        )
+    feed, whirl = shop.case.cut.feed, bound(shop.outcome.chatter.whirl_feed_limit)
+    if feed > whirl:
+        return Verdict("ruled out", f"{show(feed, 'feed')} is coarse: the bar whirls under it")
     return Verdict(
         "likely" if feed < FINE_FEED else "unlikely",
         f"{show(feed, 'feed')}; under {show(FINE_FEED, 'feed')} the edge rubs as much as it cuts",
@@ -196,9 +204,11 @@ def fine_feed(shop: Workshop) -> Verdict:
 
 def whirls(shop: Workshop) -> Verdict:
     """Feed against the one at which the turning bar whirls without any marks to feed it."""
-    feed, whirl = shop.case.cut.feed, shop.outcome.chatter.whirl_feed_limit
-    if isinstance(whirl, str) or not isfinite(whirl):
+    feed, whirl = shop.case.cut.feed, bound(shop.outcome.chatter.whirl_feed_limit)
+    if whirl == inf:
         return Verdict("ruled out", "this bar whirls at no feed")
+    if whirl == 0.0:
+        return Verdict("likely", "the bar likely whirls at any feed worth setting")
     why = f"{show(feed, 'feed')}; the bar likely whirls from {show(float(f'{whirl:.2g}'), 'feed')}"
     return Verdict(_by_size(feed / whirl, 1.0, HALF), why)
 
@@ -296,9 +306,7 @@ def bent(shop: Workshop) -> Verdict:
     """A bent bar, by the readings along it."""
     pattern = shop.outcome.run_out
     if pattern is None or not pattern.told:
-        return Verdict(
-            "open", "a bend swings once a turn at any speed; no readings tell yet"
-        )
+        return Verdict("open", "a bend swings once a turn at any speed; no readings tell yet")
     if not any(fault.name == "bent" for fault in pattern.faults):
         return Verdict("unlikely", f"by its run-out the bar is {pattern.name}")
     swing = max(fault.swing for fault in pattern.faults if fault.name == "bent")

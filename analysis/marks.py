@@ -115,9 +115,9 @@ def _singer(name: str, pitch: Estimate, heard: float, ends: tuple[float, float])
     return Singer(
         name=name,
         frequency=float(pitch),
-        low=pitch.low,
-        high=pitch.high,
-        fits=pitch.low <= ends[1] and ends[0] <= pitch.high,
+        low=float(pitch.low),
+        high=float(pitch.high),
+        fits=bool(pitch.low <= ends[1] and ends[0] <= pitch.high),
         apart=exp(away),
     )
 

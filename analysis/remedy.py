@@ -189,7 +189,7 @@ def more_feed(shop: Workshop) -> Remedy | None:
     """Half as much feed again."""
     feed = 1.5 * shop.case.cut.feed
     most = shop.outcome.chatter.whirl_feed_limit
-    if not isinstance(most, str) and feed >= most:
+    if most != "none" and (isinstance(most, str) or feed >= most):
         return None
     do = f"raise the feed to {show(float(f'{feed:.2g}'), 'feed')}"
     return shop.recut(do, shop.with_cut(feed=feed))

@@ -45,12 +45,13 @@ def trouble(
     read = read_case_file(case).case
     speed = _speed(marks, rpm)
     from barwright.analysis import trouble as finder
+    from barwright.analysis.remedy import Workshop
 
     wanted = _wanted(symptom, read)
     from barwright.analysis.run import analyse
 
     outcome = analyse(read)
-    shop = finder.Workshop(read, outcome)
+    shop = Workshop(read, outcome)
     chosen = [wanted] if wanted else [] if marks is not None else finder.possible(read)
     troubles = [finder.trouble(shop, one) for one in chosen]
     found = None
