@@ -14,7 +14,7 @@ import typer
 
 from barwright.analysis import errors
 
-from . import console, listening, measuring, planning, studying, troubleshooting
+from . import console, listening, measuring, planning, printing, studying, troubleshooting
 
 if TYPE_CHECKING:
     from barwright.analysis.material import BarMaterial
@@ -127,6 +127,7 @@ def run(
     with new_results(target) as fresh:
         found = write_record(fresh, case_file, outcome)
         drawn = _drawn(fresh) if pictures else None
+        unprinted = printing.sheet_of_run(fresh)
     if as_json:
         _print_json(found)
     else:
@@ -143,9 +144,10 @@ def run(
             trouble_lines.checks(found["setup_checks"], own)
             console.origins(case_file, only_guesses=True)
             console.cautions()
-    if drawn:
-        console.note(drawn)
-    console.note(f"written: {target}{os.sep}")
+    for missing in filter(None, (drawn, unprinted)):
+        console.note(missing)
+    paper = "" if unprinted else f"; to print: {target / 'sheet.pdf'}"
+    console.note(f"written: {target}{os.sep}{paper}")
     raise typer.Exit(OK if outcome.within_limits else OUTSIDE)
 
 
@@ -298,6 +300,7 @@ app.command()(measuring.fit)
 app.command()(measuring.log)
 app.command()(troubleshooting.trouble)
 app.command()(planning.plan)
+app.command()(printing.sheet)
 app.command()(studying.study)
 
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from . import console
+from . import console, printing
 from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
 
 JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="Job file (YAML).")]
@@ -41,15 +41,17 @@ def plan(
     with new_results(target) as fresh:
         checks = write_plan(fresh, job_file, found)
         drawn = _drawn(fresh) if pictures and found.chosen else None
+        unprinted = printing.sheet_of_run(fresh) if found.chosen else None
     if as_json:
         print_json(plan_summary(job_file, found))
     else:
         plan_lines.answer(found)
         if not quiet:
             plan_lines.details(found, checks, str(target / "case.yaml"))
-    if drawn:
-        console.note(drawn)
-    console.note(f"written: {target}{os.sep}")
+    for missing in filter(None, (drawn, unprinted)):
+        console.note(missing)
+    paper = f"; to print: {target / 'sheet.pdf'}" if found.chosen and not unprinted else ""
+    console.note(f"written: {target}{os.sep}{paper}")
     raise typer.Exit(OK if found.ok else OUTSIDE)
 
 

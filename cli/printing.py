@@ -1,0 +1,98 @@
+"""The command that makes the shop sheet again, and the sheet that a run leaves."""
+
+from __future__ import annotations
+
+import json
+import os
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from . import console
+from .options import OK, OutOption
+
+SCHEMA = "barwright.summary/1"
+FromArgument = Annotated[
+    Path, typer.Argument(metavar="CASE|RESULTS", help="A case that was run, or its results.")
+]
+
+
+class PaperChoice(StrEnum):
+    """Paper that a sheet is made for."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+PaperOption = Annotated[
+    PaperChoice | None,
+    typer.Option(help="Left out: letter for a job in inches, else a4.", case_sensitive=False),
+]
+
+
+def sheet(
+    source: FromArgument,
+    paper: PaperOption = None,
+    out: OutOption = Path("results"),
+) -> None:
+    """Make the shop sheet of a finished run again: one page to print. Solves nothing.
+
+    Writes sheet.pdf and sheet.html, which say the same, into the results.
+    """
+    folder = _results(source, out)
+    from barwright.analysis.sheet import HTML, PDF, write_sheet
+
+    page = write_sheet(folder, None if paper is None else paper.value)
+    console.say(f"{folder / PDF}: one page, {page.sheet.paper.name}")
+    console.say(f"{folder / HTML}: the same for a browser")
+    raise typer.Exit(OK)
+
+
+def sheet_of_run(folder: Path) -> str | None:
+    """Leave a sheet in a fresh results folder; a line for the user if that failed.
+
+    Whatever goes wrong with the paper, the numbers of the run are not lost for it.
+    """
+    try:
+        from barwright.analysis.sheet import write_sheet
+
+        write_sheet(folder)
+    except Exception as error:
+        if os.environ.get("BARWRIGHT_DEBUG"):
+            raise
+        return f"no shop sheet: {type(error).__name__}: {error}"
+    return None
+
+
+def _results(source: Path, out: Path) -> Path:
+    """Folder of the results that a sheet is wanted of."""
+    if source.is_dir():
+        _summary(source, f"{source} holds no results of a run")
+        return source
+    from barwright.analysis.casefile import read_case_file
+    from barwright.analysis.swap import folder_name
+
+    case_file = read_case_file(source)
+    folder = out / folder_name(source.stem)
+    found = _summary(folder, f"{source} was not run yet: there is nothing in {folder}")
+    if found["case"]["sha256"] != case_file.sha256:
+        message = f"{source} was changed since it was run. First: barwright run {source}"
+        raise typer.BadParameter(message, param_hint="CASE")
+    return folder
+
+
+def _summary(folder: Path, missing: str) -> dict[str, Any]:
+    """What a run left, refused where it is not there or not whole."""
+    try:
+        found: Any = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    except OSError:
+        message = f"{missing}. First: barwright run CASE"
+        raise typer.BadParameter(message, param_hint="CASE|RESULTS") from None
+    except ValueError:
+        found = None
+    if not isinstance(found, dict) or found.get("schema") != SCHEMA:
+        message = f"{folder / 'summary.json'} is not the summary of a run. Run the case again"
+        raise typer.BadParameter(message, param_hint="CASE|RESULTS")
+    return found
