@@ -68,6 +68,7 @@ class Finished:
     deflection : columns of `deflection.csv` by name, in the units of the file (mm, um, urad)
     curves : columns of each of `CURVES` that is there, by file and name; `none` is inf
     modes, shakes : lines of `modes.csv` and `shakes.csv`
+    plan : `plan.json`; empty where the case was not planned from a job
     """
 
     folder: Path
@@ -78,6 +79,7 @@ class Finished:
     curves: Mapping[str, Mapping[str, NDArray[np.float64]]]
     modes: tuple[ModeLine, ...]
     shakes: tuple[ShakeLine, ...]
+    plan: Mapping[str, Any]
 
     def say(self, value: float, kind: str = "length") -> str:
         """A quantity in the case's own units, the other system in brackets."""
@@ -208,7 +210,16 @@ def read_finished(folder: Path) -> Finished:
             )
             for row in _rows(folder / "shakes.csv")
         ),
+        plan=_json(folder / "plan.json"),
     )
+
+
+def _json(path: Path) -> Mapping[str, Any]:
+    """What a file of JSON holds; nothing where it is not there."""
+    if not path.exists():
+        return {}
+    found: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
 
 
 def _rows(path: Path) -> list[dict[str, str]]:

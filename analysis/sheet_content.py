@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import asin, degrees, inf
+from math import atan, degrees, inf, sqrt
 from typing import Any
 
 from .case import Case
 from .cautions import CAUTIONS
-from .finished import Finished, System, start_radius
+from .finished import Finished, System
 from .lettering import clean, text_width
 from .limits import verdict_words
 from .sheet_blocks import (
@@ -34,7 +33,7 @@ from .sheet_blocks import (
     Title,
     Verdict,
 )
-from .sheet_drawing import end_view, side_view
+from .sheet_drawing import bore_now, end_view, side_view
 from .support import AnySupport, DogCentre
 from .typesetting import GUTTER, title_room
 from .units import Estimate, show
@@ -179,7 +178,7 @@ def _heading(finished: Finished) -> Iterable[Block]:
     length = "not given" if case.work.length is None else finished.say(case.work.length)
     facts += [
         Fact("Finish size", finish_size(finished)),
-        Fact("Bore now", finished.say(2 * start_radius(case))),
+        Fact("Bore now", finished.say(bore_now(finished))),
         Fact("Length", length),
         Fact("Work", clean(case.work.material.name, 60)),
         Fact("Lathe", clean(case.lathe.name, 60)),
@@ -290,10 +289,10 @@ def _making(finished: Finished) -> Facts:
         *_steps(finished),
         _centres(finished),
         _hole(finished),
+        *_other_holes(finished),
         *_screws(finished),
         _bit(finished),
         _grind(finished),
-        *_budget(finished),
     )
     return Facts(title="To make", facts=facts, points=SMALL)
 
@@ -377,11 +376,15 @@ def _bit(finished: Finished) -> Fact:
 def least_relief(case: Case) -> float:
     """Least front relief with which the heel of the bit clears the bore, degrees.
 
-    Behind an edge whose face lies on a radius the bore of radius R closes in by
-    ``R - sqrt(R^2 - s^2)`` over the depth s of the bit, so a straight relief must fall by half of
-    the angle whose sine is s/R (plane geometry; holds for a bit less deep than R).
+    An edge at radius R whose face lies x off the line through the axis stands ``sqrt(R^2 - x^2)``
+    out; s behind it the bore is ``sqrt(R^2 - (x + s)^2)`` away, and a straight relief must fall
+    by the difference (plane geometry). A round bit is taken as ground to half of its diameter.
     """
-    return degrees(asin(min(1.0, case.bit.size / case.edge_radius))) / 2
+    size, middle, radius = case.bit.size, -case.cross_hole.middle, case.edge_radius
+    square = case.cross_hole.shape == "square"
+    face, deep = (middle - size / 2, size) if square else (middle, size / 2)
+    edge, bore = (sqrt(max(radius**2 - x**2, 0.0)) for x in (face, face + deep))
+    return degrees(atan(max(0.0, edge - bore) / deep))
 
 
 def _grind(finished: Finished) -> Fact:
@@ -395,18 +398,16 @@ def _grind(finished: Finished) -> Fact:
     )
 
 
-def _budget(finished: Finished) -> Iterable[Fact]:
-    """Where the length of the bar goes, if the job was planned."""
-    try:
-        plan = json.loads((finished.folder / "plan.json").read_text(encoding="utf-8"))
-        parts = [(str(one["part"]), float(one["length_m"])) for one in plan["budget"]]
-    except (OSError, ValueError, KeyError, TypeError):
-        return
-    if parts:
-        said = (
-            f"{clean(name, 40)} {show(size, 'length', finished.system)}" for name, size in parts
+def _other_holes(finished: Finished) -> Iterable[Fact]:
+    """Further cross-holes, measured like the first from the drive end of the bar."""
+    case = finished.case
+    if case.bar.other_holes:
+        places = ", ".join(
+            f"{show(one.size, 'length', finished.system)} at "
+            f"{finished.say(one.position - case.ends[0])}"
+            for one in case.bar.other_holes
         )
-        yield Fact("Length goes to", ", ".join(said))
+        yield Fact("Other holes", f"{places}; alike, and empty while this one cuts")
 
 
 # --- passes ----------------------------------------------------------------------------------
@@ -417,7 +418,8 @@ def _passes(finished: Finished) -> Iterable[Block]:
     if not planned or not planned["passes"]:
         return
     unit = "mm" if finished.system == "mm" else "in"
-    both = len(planned["passes"]) <= MOST_IN_BOTH
+    passes = finished.plan.get("passes") or planned["passes"]
+    both = len(passes) <= MOST_IN_BOTH
     columns = (
         Column(heads=("pass",), share=7, anchor="middle"),
         Column(heads=(f"micrometer over bit and bar, {unit}",), share=22, anchor="middle"),
@@ -433,7 +435,7 @@ def _passes(finished: Finished) -> Iterable[Block]:
     yield Table(
         title="Passes",
         columns=columns,
-        rows=tuple(_pass(finished, one, both=both) for one in planned["passes"]),
+        rows=tuple(_pass(finished, one, both=both) for one in passes),
         note=_passes_note(finished, planned),
         points=MAIN,
         rank=8,
@@ -447,7 +449,9 @@ def _pass(finished: Finished, one: Mapping[str, Any], *, both: bool) -> tuple[Ce
     other = _other(own)
     low, high = (micrometer(one["bore_m"][end], own) for end in ("low", "high"))
     likely = micrometer(one["bore_m"]["likely"], own)
-    depth, feed, minutes = one["depth_m"]["likely"], case.cut.feed, one.get("minutes")
+    depth, minutes = one["depth_m"]["likely"], one.get("minutes")
+    feed = one.get("feed_m_per_rev", case.cut.feed)
+    turns = one.get("spindle_rpm", case.spindle_speed * 60)
     unit = "in" if own == "mm" else "mm"
     cells = (
         Cell(str(one["number"]), bold=True),
@@ -457,7 +461,7 @@ def _pass(finished: Finished, one: Mapping[str, Any], *, both: bool) -> tuple[Ce
             bold=True,
         ),
         Cell(show(depth, "length", own), show(depth, "length", other)),
-        Cell(rpm(case.spindle_speed * 60)),
+        Cell(rpm(turns)),
         Cell(show(feed, "feed", own), show(feed, "feed", other)),
         Cell("" if minutes is None else f"{minutes:.1f}"),
         Cell(low if low == high else f"{low} to {high}", f"likely {likely}", bold=True),
@@ -554,8 +558,9 @@ def _speeds(finished: Finished, most: int) -> Iterable[Block]:
         return
     speeds = found["speeds"]
     rows = _about_the_cut(speeds, most)
+    best, asked = (rpm(found[name]["spindle_rpm"]) for name in ("pick", "asked"))
     yield Table(
-        title=f"Speeds (bold: this cut), best {rpm(found['pick']['spindle_rpm'])} rpm",
+        title=f"Speeds: best {best}, this cut {asked} rpm",
         columns=(
             Column(heads=("",), share=16, anchor="end"),
             Column(heads=("",), share=14),
@@ -647,6 +652,7 @@ _KINDS = {
 
 
 def _footer(finished: Finished) -> Iterable[Block]:
+    yield from _budget(finished)
     groups = (
         ("Measured:", "measured", None, 8),
         ("Guessed (range), to be measured:", "default guess", True, GUESSES),
@@ -669,6 +675,16 @@ def _footer(finished: Finished) -> Iterable[Block]:
         least=4,
         rank=9,
     )
+
+
+def _budget(finished: Finished) -> Iterable[Block]:
+    """Where the length of the span goes, if the job was planned."""
+    parts = tuple(
+        f"{clean(one['part'], 60)} {show(one['length_m'], 'length', finished.system)}"
+        for one in finished.plan.get("budget", ())
+    )
+    if parts:
+        yield Running(lead="Span goes to:", items=parts, rank=TABLED, where="plan.json")
 
 
 def _assumed(finished: Finished, origin: str, with_range: bool | None) -> Iterable[str]:

@@ -148,28 +148,44 @@ def side_view(finished: Finished, width: float, height: float) -> Drawing:
     for _, parts in placed:
         strokes += [stroke for part in parts for stroke in _part(view, part)]
     strokes += _bar(view, case)
-    strokes += _work(view, case, travel)
+    strokes += _work(view, finished, travel)
     strokes += _bit(view, case)
     strokes += _axis(view, first, last)
     strokes += _travel_row(view, finished, travel, above - 1.2)
     floor = above + tall
     strokes += _stations(view, finished, floor + 3.4 + _ROW)
     strokes += _names(view, placed, travel, floor + 2.9, width)
-    strokes.append(Label(at=(0.0, 2.6), text=_side_caption(finished, travel, scale), bold=True))
+    strokes.append(
+        Label(at=(0.0, 2.6), text=_side_caption(finished, travel, scale, width), bold=True)
+    )
     return Drawing(
         width=width, height=floor + below, strokes=tuple(strokes), words=_side_words(finished)
     )
 
 
-def _side_caption(finished: Finished, travel: Travel, scale: float) -> str:
+def bore_now(finished: Finished) -> float:
+    """Diameter of the bore before the first pass, m: the job's, where the case was planned."""
+    planned = finished.plan.get("job", {}).get("start_bore_m")
+    return 2 * start_radius(finished.case) if planned is None else float(planned)
+
+
+def _side_caption(finished: Finished, travel: Travel, scale: float, width: float) -> str:
+    """Scale, travel and the room beyond it, as much of it as there is room for."""
     seen = f"Set-up from the front, drawn {scale_words(scale)}"
     if not travel.known:
         return f"{seen}. Length of the bore not given, so the travel is not known"
-    head, tail = (show(room, "length", finished.system) for room in travel.room)
-    return (
-        f"{seen}. Carriage travel at least {finished.say(travel.length)}, the bit just clear at "
-        f"both ends; free beyond it {head} at the head end, {tail} at the tail end"
-    )
+    least = float(finished.plan.get("carriage_travel_m", travel.length))
+    head, tail = (_about(finished, room) for room in travel.room)
+    travels = f"Carriage travel at least {finished.say(least)}"
+    free = f"free at its ends {head} (head), {tail} (tail)"
+    texts = (f"{seen}. {travels}, bit just clear; {free}", f"{seen}. {travels}; {free}", seen)
+    return next((t for t in texts if text_width(t, SMALL, bold=True) <= width), seen)
+
+
+def _about(finished: Finished, length: float) -> str:
+    """A length in own units to 0.1 mm or 0.01 in, for room that nobody sets closer."""
+    step = 1e-4 if finished.system == "mm" else 0.000254
+    return show(round(length / step) * step, "length", finished.system)
 
 
 def _side_words(finished: Finished) -> str:
@@ -232,20 +248,25 @@ def _bar(view: _View, case: Case) -> list[Stroke]:
 
 
 def _bit(view: _View, case: Case) -> list[Stroke]:
+    """The cross-holes dashed, and the bit in the one that cuts."""
     half, hole = case.bit.size / 2, case.cross_hole
     tip, back = case.edge_radius, case.edge_radius - case.bit_length
-    radius = case.bar_diameter(hole.position) / 2
     x = hole.position
-    walls: list[Stroke] = [
-        Line(
-            points=(view.at(wall, radius), view.at(wall, -radius)),
-            weight=_THIN,
-            dash=_DASH,
-        )
-        for wall in (x - hole.size / 2, x + hole.size / 2)
-    ]
     corners = ((x - half, back), (x + half, back), (x + half, tip), (x - half, tip))
+    walls = (
+        wall
+        for one in (hole, *case.bar.other_holes)
+        for wall in _walls(view, case, one.position, one.size)
+    )
     return [*walls, _shape([view.at(*corner) for corner in corners], fill=0.25)]
+
+
+def _walls(view: _View, case: Case, position: float, size: float) -> list[Stroke]:
+    radius = case.bar_diameter(position) / 2
+    return [
+        Line(points=(view.at(wall, radius), view.at(wall, -radius)), weight=_THIN, dash=_DASH)
+        for wall in (position - size / 2, position + size / 2)
+    ]
 
 
 def _axis(view: _View, first: float, last: float) -> list[Stroke]:
@@ -253,10 +274,11 @@ def _axis(view: _View, first: float, last: float) -> list[Stroke]:
     return [Line(points=ends, weight=0.13, dash=_CHAIN)]
 
 
-def _work(view: _View, case: Case, travel: Travel) -> list[Stroke]:
+def _work(view: _View, finished: Finished, travel: Travel) -> list[Stroke]:
     """The walls of the work cut open: whole lines where it starts, dashed where it ends."""
+    case = finished.case
     outside, found = work_outside(case), list[Stroke]()
-    old, new = start_radius(case), case.work.bore.nominal / 2
+    old, new = bore_now(finished) / 2, case.work.bore.nominal / 2
     for (first, last), bore, dash in ((travel.start, old, ()), (travel.end, new, _DASH)):
         for side in (1, -1):
             (a, top), (b, bottom) = view.at(first, side * outside), view.at(last, side * bore)
@@ -293,7 +315,7 @@ def _names(
         stations = [x for part in parts for x in _stations_of(part)]
         names.append((view.x((min(stations) + max(stations)) / 2), support.kind))
     for word, (first, last) in (("start", travel.start), ("end", travel.end)):
-        names.append((view.x((first + last) / 2), f"work, {word} of pass"))
+        names.append((view.x((first + last) / 2), f"{word} of pass"))
     widths = [text_width(text, SMALL) + 3.0 for _, text in names]
     places = within(spread([x for x, _ in names], widths), widths, 0.0, width)
     return [
@@ -444,7 +466,7 @@ def _rooms(view: _View, finished: Finished, travel: Travel, y: float) -> list[St
             text = f"MEETS by {show(-room, 'length', finished.system)}"
             found.append(Label(at=(a, y), text=text, points=MAIN, anchor=anchor, bold=True))
             continue
-        texts = _texts(finished, room, after="free")[1:]
+        texts = [f"{_about(finished, room)} free", _about(finished, room)]
         found += [_rise(a, top, y - 0.8), _rise(b, view.axis, y - 0.8)]
         found += _dimension(a, b, y, texts)
     return found
@@ -480,7 +502,7 @@ def end_view(finished: Finished, width: float, height: float) -> Drawing:
 
     strokes: list[Stroke] = [
         *_ring(middle, paper * bore, paper * outside),
-        Circle(centre=middle, radius=paper * start_radius(case), dash=_DASH, weight=0.2),
+        Circle(centre=middle, radius=paper * bore_now(finished) / 2, dash=_DASH, weight=0.2),
         *_cross(middle, paper * outside + 1.5),
         *_section(finished, at, paper),
         *_turning(middle, paper * outside + 1.4),
@@ -610,7 +632,7 @@ def _notes(finished: Finished) -> list[tuple[Point, tuple[str, ...]]]:
     case = finished.case
     hole, bit = case.cross_hole, case.bit
     radius = case.bar_diameter(hole.position) / 2
-    bore, start = case.work.bore.nominal / 2, start_radius(case)
+    bore, start = case.work.bore.nominal / 2, bore_now(finished) / 2
     gap, right = start - radius, -hole.middle + bit.size / 2
 
     def own(value: float) -> str:
@@ -619,7 +641,7 @@ def _notes(finished: Finished) -> list[tuple[Point, tuple[str, ...]]]:
     notes: list[tuple[Point, tuple[str, ...]]] = [
         (_polar(bore, 50), (f"bore {show(case.work.bore, 'fit', finished.system)}",)),
         (_polar(start, 33), (f"bore now {own(2 * start)}",)),
-        (_polar((start + radius) / 2, 14), (f"chip gap {own(gap)}",)),
+        (_polar((start + radius) / 2, 14), (f"chip gap {_about(finished, gap)}",)),
         (_polar(radius, -24), (f"bar {own(2 * radius)}",)),
         (
             (right - 0.2 * bit.size, radius + 0.55 * max(case.projection, 0.0)),

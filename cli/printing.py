@@ -88,7 +88,7 @@ def _summary(folder: Path, missing: str) -> dict[str, Any]:
     try:
         found: Any = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
     except OSError:
-        message = f"{missing}. First: barwright run CASE"
+        message = f"{missing}. Run the case first: barwright run CASE"
         raise typer.BadParameter(message, param_hint="CASE|RESULTS") from None
     except ValueError:
         found = None
