@@ -248,15 +248,15 @@ def _no_length(job: BoringJob, bar: StockBar, size: float, system: System) -> st
 
 
 def _screw(size: float, system: System) -> float | None:
-    """The widest shipped set screw for a bit, m, of the shop's own system."""
-    fits = [
+    """The widest shipped set screw that is good for a bit, m, of the shop's own system."""
+    metric = system != "inch"
+    fits = sorted(
         thread.diameter
         for thread in threads()
-        if thread.name.startswith("M") == (system != "inch")
-        and thread.diameter <= max(SCREW_SHARE * size, 0.0051) <= 1.6 * size
-        and thread.diameter <= size + SAME
-    ]
-    return max(fits, default=None)
+        if thread.name.startswith("M") == metric and thread.diameter <= size + SAME
+    )
+    good = [diameter for diameter in fits if diameter <= SCREW_SHARE * size + SAME]
+    return good[-1] if good else next(iter(fits), None)
 
 
 def _drives(job: BoringJob) -> Iterator[SupportName]:

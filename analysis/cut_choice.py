@@ -23,6 +23,7 @@ from .chatter import ENDS, Corner, End, corners, edge_of, in_order
 from .cut import Cut
 from .force import cutting_force
 from .job import BoringJob
+from .length_budget import SAME
 from .material import WorkMaterial
 from .model import Factored, Floats, factorised
 from .modes import Modes, undamped_modes
@@ -153,7 +154,7 @@ def finish_depths(job: BoringJob, stock: float, system: System) -> tuple[float, 
     above = [1.25 * nose] if max(depths) < 1.25 * nose <= 2 * max(depths) else []
     tried = (*depths, *above)
     for most in ((stock - skin_of(job)) / 2, stock / 2):
-        fit = tuple(depth for depth in tried if depth <= most)
+        fit = tuple(depth for depth in tried if depth <= most + SAME)
         if fit:
             return fit
     return (stock if stock < 2 * LEAST_CUT else stock / 2,)

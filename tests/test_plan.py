@@ -1,0 +1,292 @@
+"""Whole plans: every job gets a set-up that a hand can check, or the exact reason why not."""
+
+from __future__ import annotations
+
+import json
+import re
+from itertools import pairwise
+from math import fsum
+from pathlib import Path
+from typing import Any
+
+import pytest
+from planned_jobs import TWO_LANDS, plain_job
+from random_jobs import job_at_random
+
+from barwright.analysis.case import conflicts
+from barwright.analysis.casefile import Source, read_case
+from barwright.analysis.job import BoringJob, job_conflicts
+from barwright.analysis.jobfile import JobFile, read_job_file
+from barwright.analysis.plan import Plan, fitness, make_plan, packing_height, preferred
+from barwright.analysis.plan_record import plan_summary, verdict, write_plan
+from barwright.analysis.units import System
+from barwright.cli.app import status
+
+JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.yaml"))
+_NUMBER = re.compile(r"[0-9.]+ (?:mm|in)\b")
+SOURCE = Source(file="job.yaml", name="job.yaml", text="title: t\n", sha256="0")
+
+
+def _file(job: BoringJob) -> JobFile:
+    return JobFile(job=job, inputs=(), source=SOURCE)
+
+
+# --- whether it is a job for a bar -----------------------------------------------------------
+
+
+def test_a_blind_bore_is_no_job_for_a_bar() -> None:
+    plan = make_plan(plain_job(work={"blind": "yes"}), "mm")
+    assert plan.verdict.fitness == "not for a bar"
+    assert "closed at one end" in plan.verdict.why
+    assert plan.chosen is None
+    assert verdict(plan) == "not a job for a bar"
+
+
+@pytest.mark.parametrize(
+    ("work", "swing", "word"),
+    [
+        ({"casting_mass": "5 kg", "farthest": "100 mm"}, "280 mm", "perhaps easier"),
+        ({"casting_mass": "40 kg", "farthest": "100 mm"}, "280 mm", "for a line-boring bar"),
+        ({"casting_mass": "5 kg", "farthest": "150 mm"}, "280 mm", "for a line-boring bar"),
+        ({"casting_mass": "5 kg"}, "280 mm", "for a line-boring bar"),
+        (
+            {"casting_mass": "5 kg", "farthest": "100 mm", **TWO_LANDS},
+            "280 mm",
+            "for a line-boring bar",
+        ),
+        (
+            {"casting_mass": "5 kg", "farthest": "100 mm", "lands": ["190 mm"]},
+            "280 mm",
+            "for a line-boring bar",
+        ),
+    ],
+)
+def test_a_short_light_job_may_be_easier_on_the_faceplate(
+    work: dict[str, Any], swing: str, word: str
+) -> None:
+    assert fitness(plain_job(work=work, lathe={"swing": swing}), "mm").fitness.startswith(word)
+
+
+def test_a_bore_that_stands_too_high_is_refused_by_how_much() -> None:
+    job = plain_job(work={"axis_height": "100 mm"}, lathe={"height_over_slide": "90 mm"})
+    plan = make_plan(job, "mm")
+    assert plan.chosen is None
+    assert "10 mm too high" in plan.obstacles[0]
+    assert packing_height(plain_job()) is None
+
+
+# --- the set-up ------------------------------------------------------------------------------
+
+
+def test_centres_are_taken_where_the_chuck_brings_next_to_nothing() -> None:
+    rigid = {"radial_stiffness": "rigid"}
+    job = plain_job(
+        lathe={
+            "chuck": {"grip": "40 mm", "clear": "37 mm", "tilt_stiffness": "1 N.m/rad", **rigid},
+            "dog": {"length": "25 mm", "clear": "12 mm", **rigid},
+        }
+    )
+    plan = make_plan(job, "mm")
+    assert plan.chosen is not None
+    assert plan.chosen.set_up.drive == "centres"
+
+
+def test_the_set_up_taken_is_never_far_from_the_stiffest() -> None:
+    plan = make_plan(plain_job(work=TWO_LANDS), "mm")
+    set_ups = plan.bars[0].set_ups
+    taken = preferred(set_ups)
+    assert taken.least_stiffness >= 0.9 * 0.95 * max(one.least_stiffness for one in set_ups)
+    assert len(taken.budget.stations) == 2
+    assert any("2 bit stations instead of one" in note for note in plan.notes)
+
+
+def test_gaps_that_no_hand_reaches_leave_one_station() -> None:
+    plan = make_plan(plain_job(work={**TWO_LANDS, "gaps_reached": "no"}), "mm")
+    assert plan.chosen is not None
+    assert len(plan.chosen.set_up.budget.stations) == 1
+
+
+# --- the shipped jobs ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
+def test_a_shipped_job_is_planned_within_limits_and_its_cases_are_read(
+    path: Path, tmp_path: Path
+) -> None:
+    job_file = read_job_file(path)
+    system: System = "inch" if "ipr" in job_file.source.text else "mm"
+    plan = make_plan(job_file.job, system, path.name)
+    assert plan.ok
+    assert plan.chosen is not None
+    write_plan(tmp_path, job_file, plan)
+    found = json.loads((tmp_path / "plan.json").read_text())
+    assert found["verdict"] == "within limits"
+    for station in found["stations"]:
+        case = read_case(tmp_path / station["case"])
+        assert case.cross_hole.position == pytest.approx(station["position_m"])
+        assert case.bar.span == pytest.approx(found["span_m"])
+    head = (tmp_path / "case.yaml").read_text().splitlines()[0]
+    assert head.startswith(f"# Made by barwright plan from the job {path.name}; a case like any")
+    for name in ("summary.json", "job.yaml", "passes.csv", "fields.vtu"):
+        assert (tmp_path / name).is_file()
+
+
+# --- any job ---------------------------------------------------------------------------------
+
+
+def check_any_job(seed: int, folder: Path) -> str:
+    """Plan a job drawn at random and hold the plan to what a hand would check; its verdict."""
+    raw = job_at_random(seed)
+    job = BoringJob.model_validate(raw)
+    if job_conflicts(job):
+        return "refused"
+    plan = make_plan(job, "inch" if " in" in raw["work"]["start_bore"] else "mm")
+    found = plan_summary(_file(job), plan)
+    json.dumps(found, allow_nan=False)
+    if plan.chosen is None:
+        assert not plan.ok
+        assert plan.obstacles or plan.verdict.fitness == "not for a bar" or _all_refused(plan)
+        return verdict(plan)
+    check_set_up(job, found)
+    check_cuts(job, found)
+    for number, written in enumerate(plan.chosen.cases):
+        (folder / f"{number}.yaml").write_text(written.source.text)
+        assert conflicts(read_case(folder / f"{number}.yaml")) == ()
+    assert plan.ok == (not found["misses"])
+    return verdict(plan)
+
+
+def _all_refused(plan: Plan) -> bool:
+    """Whether every bar is refused, each time with two numbers that do not go together."""
+    return all(
+        not bar.ok
+        and bar.conflicts
+        and all(len(_NUMBER.findall(why)) >= 2 for why in bar.conflicts)
+        for bar in plan.bars
+    )
+
+
+def check_set_up(job: BoringJob, found: dict[str, Any]) -> None:
+    """The budget adds up, bar and bit clear, the lathe has room."""
+    work, lathe, bit = job.work, job.lathe, found["bit"]
+    assert fsum(part["length_m"] for part in found["budget"]) == pytest.approx(found["span_m"])
+    bar = next(one for one in found["bars"] if one["name"] == found["bar"] and one["ok"])
+    hole = min(work.start_bore, work.access or work.start_bore)
+    assert bar["diameter_m"] + 2 * 0.002 <= hole + 1e-6
+    assert bit["size_m"] <= bar["diameter_m"] / 3 + 1e-6
+    assert bit["size_m"] in [float(size) for size in job.stock.bits]
+    # at size its tail stays inside the far wall; drawn back, both ends clear the bore as it is
+    assert bit["length_m"] < work.bore.lower / 2 + bar["diameter_m"] / 2
+    assert bit["length_m"] < work.start_bore
+    assert bit["length_m"] > work.bore.upper / 2
+    assert bar["length_m"] >= found["bar_needed_m"] - 1e-6
+    assert found["room_between_centres_m"] <= lathe.between_centres + 1e-6
+    assert found["carriage_travel_m"] <= (lathe.carriage_travel or 1e9) + 1e-6
+    assert all(one["ok"] and one["room_m"] >= -1e-6 for one in found["collisions"])
+    lands = sum(station["bored_m"] for station in found["stations"])
+    assert lands == pytest.approx(sum(work.lands))
+
+
+def check_cuts(job: BoringJob, found: dict[str, Any]) -> None:
+    """Speeds are the lathe's, passes open the bore to its size, the last two alike."""
+    speeds = [60 * float(speed) for speed in job.lathe.speeds]
+    for cut in found["cuts"]:
+        assert min(abs(cut["spindle_rpm"] - one) for one in speeds) < 1e-6
+        if job.lathe.feeds:
+            assert cut["feed_m_per_rev"] in [float(feed) for feed in job.lathe.feeds]
+    passes = found["passes"]
+    assert [one["number"] for one in passes] == list(range(1, len(passes) + 1))
+    assert passes[0]["bore_before_m"]["likely"] == pytest.approx(float(job.work.start_bore))
+    for before, after in pairwise(passes):
+        assert after["bore_m"]["likely"] > before["bore_m"]["likely"]
+    assert job.work.bore.lower <= passes[-1]["bore_m"]["likely"] <= job.work.bore.upper
+    if len(passes) > 1:
+        assert passes[-1]["advance_m"] == pytest.approx(passes[-2]["advance_m"])
+
+
+def test_jobs_at_random_are_planned_or_refused_with_the_exact_conflict(tmp_path: Path) -> None:
+    seen = {check_any_job(seed, _fresh(tmp_path, seed)) for seed in range(20)}
+    assert {"within limits", "no set-up fits", "not a job for a bar"} <= seen
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("tens", range(18))
+def test_more_jobs_at_random(tens: int, tmp_path: Path) -> None:
+    for seed in range(20 + 10 * tens, 30 + 10 * tens):
+        check_any_job(seed, _fresh(tmp_path, seed))
+
+
+def _fresh(folder: Path, seed: int) -> Path:
+    made = folder / str(seed)
+    made.mkdir()
+    return made
+
+
+# --- the command -----------------------------------------------------------------------------
+
+
+def _status(path: Path, out: Path, *more: str) -> int:
+    return status(["plan", str(path), "--out", str(out), "--no-pictures", *more])
+
+
+def test_the_command_answers_first_and_leaves_a_case_that_check_accepts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _status(JOBS[0], tmp_path) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("CAN BE DONE")
+    assert "Length budget" in said
+    assert "SPAN" in said
+    assert said.isascii()
+    assert status(["check", str(tmp_path / JOBS[0].stem / "case.yaml")]) == 0
+
+
+def test_the_command_names_every_bar_where_none_goes_in(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "tight.yaml"
+    text = JOBS[0].read_text().replace("access: 40 mm", "access: 24 mm")
+    path.write_text(text)
+    assert _status(path, tmp_path) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.startswith("NO SET-UP FITS")
+    for size, needs in (("30 mm", "36.4 mm"), ("25 mm", "31.4 mm"), ("38 mm", "44.4 mm")):
+        assert f"bar {size} needs {needs} bore (3.2 mm all round for chips); access is 24 mm" in (
+            said
+        )
+    assert sorted(one.name for one in (tmp_path / "tight").iterdir()) == ["job.yaml", "plan.json"]
+
+
+@pytest.fixture(scope="module")
+def planned() -> Plan:
+    """The first shipped job, planned once for the tests of what is printed."""
+    return make_plan(read_job_file(JOBS[0]).job, "mm", JOBS[0].name)
+
+
+@pytest.fixture
+def ready(planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The command finds its plan made."""
+    monkeypatch.setattr("barwright.analysis.plan.make_plan", lambda *_: planned)
+
+
+@pytest.mark.usefixtures("ready")
+def test_the_command_prints_the_plan_as_json(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _status(JOBS[0], tmp_path, "--json") == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said == json.loads((tmp_path / JOBS[0].stem / "plan.json").read_text())
+    assert said["schema"] == "barwright.plan/1"
+
+
+@pytest.mark.usefixtures("ready")
+def test_quiet_is_the_answer_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert _status(JOBS[0], tmp_path, "-q") == 0
+    assert "Length budget" not in capsys.readouterr().out
+
+
+def test_a_missing_job_is_the_callers_mistake(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _status(tmp_path / "none.yaml", tmp_path) == 2
+    assert "there is no such file" in capsys.readouterr().err
