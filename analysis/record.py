@@ -319,6 +319,7 @@ def write_record(folder: Path, case_file: CaseFile, outcome: Outcome) -> dict[st
     (folder / "case.yaml").write_text(case_file.source.text, encoding="utf-8")
     write_table(folder / "deflection.csv", _DEFLECTION, _deflection_rows(outcome))
     write_table(folder / "modes.csv", _MODES, _mode_rows(outcome))
+    write_table(folder / "mode_shapes.csv", _MODE_SHAPES, _mode_shape_rows(outcome))
     write_table(folder / "shakes.csv", _SHAKES, _shake_rows(outcome))
     write_table(folder / "passes.csv", _PASSES, _pass_rows(outcome))
     for name, (columns, rows) in curve_tables(outcome.curves).items():
@@ -356,6 +357,16 @@ _MODES = {
     "residual": "-",
     "support_damping": "-",
     "waves_per_turn": "-",
+}
+_MODE_SHAPES = {
+    "number": "-",
+    "station": "mm",
+    "radial": "-",
+    "tangential": "-",
+    "along": "-",
+    "slope_bit": "1/m",
+    "slope_across": "1/m",
+    "turn": "1/m",
 }
 _SHAKES = {"source": "-", "order": "-", "frequency": "Hz", "mode": "Hz", "separation": "-"}
 _PASSES = {
@@ -426,6 +437,17 @@ def _mode_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
             mode["support_damping_ratio"],
             frequency / spindle,
         )
+
+
+def _mode_shape_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
+    """Each mode along the bar; where its centre line, or its surface by twisting, moves most: 1."""
+    stations = outcome.model.stations
+    radius = np.array([outcome.case.bar_diameter(x) / 2 for x in stations])
+    for number, along in enumerate(outcome.modes.along, start=1):
+        bent, twisted = np.linalg.norm(along[:3], axis=0), radius * np.abs(along[5])
+        scaled = along / max(bent.max(), twisted.max())
+        for station, motion in zip(stations, scaled.T, strict=True):
+            yield number, station * 1e3, *motion
 
 
 def _shake_rows(outcome: Outcome) -> Iterable[Sequence[object]]:

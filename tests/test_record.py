@@ -137,7 +137,15 @@ def test_rigid_support_is_a_word(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["deflection.csv", "modes.csv", "shakes.csv", "findings.csv", "inputs.csv"]
+    "name",
+    [
+        "deflection.csv",
+        "modes.csv",
+        "mode_shapes.csv",
+        "shakes.csv",
+        "findings.csv",
+        "inputs.csv",
+    ],
 )
 def test_tables_have_a_row_of_units_and_even_rows(done: Done, name: str) -> None:
     with (done[0] / name).open(newline="") as handle:
