@@ -30,7 +30,8 @@ from .sensitivity import Influence, influences
 from .trial import NAMES, Answers, Bench, answers, bench, joined, moves_mass
 
 BLOCK = 64
-MOST_BARS = 128
+MOST_BARS, MOST_LEVELS = 128, 16
+"""Bars that are made for sizes in doubt, and values that one size is taken at, at most."""
 SLICES = 16
 WORTH_A_PROCESS = 1024
 """Draws from which a second process pays for its start."""
@@ -294,7 +295,9 @@ class Trials:
     @property
     def levels(self) -> int:
         """Values that each size in doubt is taken at."""
-        return max(2, int(MOST_BARS ** (1 / len(self._sizes)) + 1e-9)) if self._sizes else 1
+        if not self._sizes:
+            return 1
+        return min(MOST_LEVELS, max(2, int(MOST_BARS ** (1 / len(self._sizes)) + 1e-9)))
 
     def _level(self, points: Floats) -> NDArray[np.int64]:
         """Which of its values each size in doubt takes, (n_sample, n_size)."""

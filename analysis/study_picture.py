@@ -14,11 +14,11 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from .paper import FAINT, INK, QUIET, nice_step, picture, short, whole_sheet
-from .units import System, show
+from .units import Estimate, System, show
 
 WIDTH, HEAD, ROW, FOOT = 1600, 150, 62, 130
 MOST_ROWS = 12
-LEAST_SHARE = 0.01
+LEAST_SHARE, NOTHING = 0.01, 0.003
 COLUMNS = (
     ("gain_margin", "gain margin against chatter", 640),
     ("size_error", "size of the bore", 1130),
@@ -27,7 +27,7 @@ ROOM = 400
 SOLID, OPEN = "#6b6b6b", "white"
 
 
-def draw_drivers(found: Mapping[str, Any], path: Path) -> None:
+def draw_drivers(found: Mapping[str, Any], path: Path, system: System = "mm") -> None:
     """Draw what drives gain margin and size: alone, and with what it acts together with."""
     rows = _leading(found["drivers"]["values"])
     height = HEAD + ROW * len(rows) + FOOT
@@ -43,7 +43,7 @@ def draw_drivers(found: Mapping[str, Any], path: Path) -> None:
             for number, row in enumerate(rows):
                 _bar(axes, left, HEAD + ROW * number, row[name])
         for number, row in enumerate(rows):
-            _name(axes, HEAD + ROW * number, row)
+            _name(axes, HEAD + ROW * number, row, system)
         _drivers_key(axes, bottom)
 
 
@@ -51,7 +51,7 @@ def _leading(values: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     """Those that drive margin or size at all, the strongest first."""
 
     def most(one: Mapping[str, Any]) -> float:
-        return max(one[name]["total"]["value"] for name, _, _ in COLUMNS)
+        return max(float(one[name]["total"]["value"]) for name, _, _ in COLUMNS)
 
     return [one for one in sorted(values, key=most, reverse=True) if most(one) > LEAST_SHARE][
         :MOST_ROWS
@@ -69,6 +69,8 @@ def _bar(axes: Axes, left: float, top: float, row: Mapping[str, Any]) -> None:
     """Full bar: alone; open bar: with the others; the thin line is the doubt of the open one."""
     y = top + ROW / 2
     total, first = (_held(row[name]["value"]) for name in ("total", "first_order"))
+    if total < NOTHING:
+        return
     for width, face, thick in ((total, OPEN, 26), (min(first, total), SOLID, 14)):
         box = (left, y - thick / 2), ROOM * width, thick
         axes.add_patch(Rectangle(*box, facecolor=face, edgecolor=INK, lw=1.0, zorder=2))
@@ -82,12 +84,12 @@ def _held(share: float) -> float:
     return min(max(share, 0.0), 1.0)
 
 
-def _name(axes: Axes, top: float, row: Mapping[str, Any]) -> None:
+def _name(axes: Axes, top: float, row: Mapping[str, Any], system: System) -> None:
     axes.plot([40, WIDTH - 40], [top, top], color=FAINT, lw=0.8, zorder=0)
     y = top + ROW / 2
     axes.text(40, y - 11, short(row["what"], 56), fontsize=12.5, weight="bold", va="center")
-    factor = f"{row['low']:.3g} to {row['high']:.3g} {row['unit']}".rstrip()
-    axes.text(40, y + 13, f"{row['origin']}: {factor}", fontsize=11, va="center", color=QUIET)
+    given = show(Estimate(row["likely"], row["low"], row["high"]), row["kind"], system)
+    axes.text(40, y + 13, f"{row['origin']}: {given}", fontsize=11, va="center", color=QUIET)
 
 
 def _drivers_key(axes: Axes, bottom: float) -> None:
@@ -130,8 +132,8 @@ def draw_bands(found: Mapping[str, Any], path: Path, system: System = "mm") -> N
         for number, (name, kind, words) in enumerate(PANELS):
             _panel(axes, 120 + PANEL * number, found, name, kind, words, system)
         text = (
-            "Dark: 8 draws in 10. Each bar is a draw's count over equal factors; the scale is "
-            "logarithmic. The outermost hundredths are not shown."
+            "Dark: 8 draws in 10. Each bar counts the draws within an equal factor; the outermost "
+            "hundredth at each end is not shown."
         )
         axes.text(40, height - 40, text, fontsize=12, va="center", color=QUIET)
 
@@ -188,7 +190,8 @@ def _end(value: float | str, edges: Any) -> float:
 def _said(value: float | str, kind: str, system: System) -> str:
     if isinstance(value, str):
         return value
-    return show(float(f"{value:.2g}"), kind, system)
+    digits = 3 if kind == "frequency" else 2
+    return show(float(f"{value:.{digits}g}"), kind, system)
 
 
 def _marks(axes: Axes, edges: Any, floor: float, place: Any, kind: str, system: System) -> None:

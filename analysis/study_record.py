@@ -97,6 +97,7 @@ def _driver(found: Study, one: Driver) -> dict[str, Any]:
         "name": doubt.name,
         "what": said(found.case, doubt.key),
         "origin": doubt.origin,
+        "kind": doubt.kind,
         "unit": unit,
         "low": doubt.low,
         "likely": doubt.likely,

@@ -89,6 +89,8 @@ def said(case: Case, key: Key) -> str:
     if key[0] == FACTOR:
         return _FACTORS.get(str(key[1]), (f"force factor, {key[1]}", ""))[0]
     last = str(key[-1])
+    if key == ("cut", "edge_wear"):
+        return "wear of the edge"
     if key[:2] == ("work", "material"):
         return f"{_FORCES.get(last, _plain(last))}, {case.work.material.name}"
     return f"{_owner(case, key)}, {_VALUES.get(last, _plain(last))}"

@@ -136,6 +136,8 @@ def answers(ready: Bench, draws: Draws, *, depth: bool = True) -> Answers:
     depth : whether to look for the depth limit and the margin without rubbing, which take
         longer than all the rest; nan where they are not looked for
     """
+    if not draws.count:
+        return Answers(**{name: np.zeros(0) for name in NAMES})
     springs, masses = springs_of(draws), masses_of(draws)
     modulus = draws.of(MODULUS) / float(ready.case.bar.material.elastic_modulus)
     factors = force_factors(draws)
@@ -252,11 +254,11 @@ def _pitches(
     endways = np.zeros(every.shape, dtype=bool)
     endways[:, :PITCHES] = ~bit.bending[:, :PITCHES]
     lowest = np.argsort(every, axis=1)[:, :PITCHES]
-    pitch = np.where(endways, np.inf, every)
+    # A mode that only goes endways stands infinitely far from any shake.
+    pitch = np.where(endways, 1e-30, every)
     pitch = np.take_along_axis(pitch, lowest, axis=1)
-    apart = np.abs(pitch[:, :, None] - ready.shakes)
-    nearest = np.take_along_axis(pitch, apart.argmin(axis=1), axis=1)
-    return first, np.asarray((apart.min(axis=1) / nearest).min(axis=1))
+    away = np.abs(1.0 - ready.shakes / pitch[:, :, None])
+    return first, np.asarray(away.min(axis=(1, 2)))
 
 
 # --- chatter ---------------------------------------------------------------------------------

@@ -121,7 +121,7 @@ def _drivers(found: Study) -> None:
     def strongest(one: Driver) -> float:
         return max(one.influence[name].total.value for name in names)
 
-    rows = [("", "gain margin", "size of the bore")]
+    rows: list[tuple[str, ...]] = [("", "gain margin", "size of the bore")]
     for one in sorted(found.drivers, key=strongest, reverse=True)[: 2 * MOST]:
         if strongest(one) >= 0.01:
             rows.append((said(found.case, one.doubt.key), *(_shares(one, n) for n in names)))

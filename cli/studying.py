@@ -46,7 +46,7 @@ def study(
         summary = write_study(fresh, case_file, found)
         from barwright.analysis.study_picture import draw_bands, draw_drivers
 
-        draw_drivers(summary, fresh / "drivers.png")
+        draw_drivers(summary, fresh / "drivers.png", own)
         draw_bands(summary, fresh / "bands.png", own)
     if as_json:
         print_json(study_summary(case_file, found))
