@@ -26,6 +26,7 @@ from .chatter import corner_at, edge_of
 from .choice import Choice, SupportName, support_name, varied
 from .entry import Entry
 from .errors import ModelError
+from .firmness import firmer
 from .judge import Band, Finding
 from .material import BarMaterial, bar_materials
 from .model import Factored, factorised
@@ -556,35 +557,9 @@ def _tried_changes(case: Case, *, inch: bool) -> Iterable[tuple[str, Case]]:
         shorter = varied(case, Choice(projection=case.projection - small))
         yield f"bit {step} shorter, on a collar", shorter
     if case.supports.tail is not None:
-        yield "tail support twice as stiff", _firmer_tail(case)
-    yield "work side twice as stiff", _firmer_work(case)
+        yield "tail support twice as stiff", firmer(case, "tail", 2.0)
+    yield "work side twice as stiff", firmer(case, "work side", 2.0)
     yield f"{other} instead", varied(case, Choice(support=other))
-
-
-def _doubled(value: float) -> float:
-    if isinstance(value, Estimate):
-        return Estimate(2 * value, 2 * value.low, 2 * value.high)
-    return 2 * value
-
-
-def _firmer_tail(case: Case) -> Case:
-    tail = case.supports.tail
-    assert tail is not None
-    # A joint loses a share of its elastic force (see `support`), so its damper grows with it.
-    names = ("radial_stiffness", "vertical_stiffness", "horizontal_stiffness", "damping")
-    firm = tail.model_copy(update=_all_doubled(tail, names))
-    return case.model_copy(update={"supports": case.supports.model_copy(update={"tail": firm})})
-
-
-def _firmer_work(case: Case) -> Case:
-    names = [name for name in type(case.work).model_fields if name.endswith("_stiffness")]
-    firm = case.work.model_copy(update=_all_doubled(case.work, names))
-    return case.model_copy(update={"work": firm})
-
-
-def _all_doubled(entry: Entry, names: Iterable[str]) -> dict[str, float]:
-    values = ((name, getattr(entry, name)) for name in names)
-    return {name: _doubled(value) for name, value in values if value is not None}
 
 
 # --- the answers in words --------------------------------------------------------------------

@@ -47,9 +47,10 @@ def scaled(entry: Entry, names: Iterable[str], factor: float) -> Entry:
 
 
 def firmer(case: Case, part: Part, factor: float) -> Case:
-    """The case with one part so many times as stiff across the bar."""
+    """The case with one part so many times as stiff: the work side along the bar too."""
     if part == "work side":
-        return case.model_copy(update={"work": scaled(case.work, SPRINGS, factor)})
+        work = scaled(case.work, (*SPRINGS, "axial_stiffness"), factor)
+        return case.model_copy(update={"work": work})
     support = getattr(case.supports, part)
     names = (*SPRINGS, "tilt_stiffness", "damping")
     supports = case.supports.model_copy(update={part: scaled(support, names, factor)})
