@@ -42,8 +42,12 @@ SHORTEST, LONGEST = 0.1, 1.0
 FAINTEST = 2.0
 """Least mean square of a ring over that of the room in its first 30 ms, 3 dB."""
 HIGHEST_DAMPING = 0.15
-LATER = 0.03
+LATER = 0.045
 """A second start of the ring, s, that tells echoes and the hammer from what rings."""
+SURE_LATER = 0.06
+"""Doubt of a damping from the later start, as a share, up to which it is the one to take."""
+UNSURE_LATER, ECHO_FAINTEST = 0.25, 0.02
+"""Doubt from which, and energy below which, a ring is taken for a part of an echo there is."""
 WELL_EXPLAINED = 0.6
 """Least share of a tap's power that its rings must explain."""
 MOST_PITCHES = 8
@@ -552,7 +556,7 @@ def _pitches(early: _Fits, room: Room, highest: float) -> tuple[Pitch, ...]:
     pitches = [
         _pitch(early, late, ring, again, echo, ring.energy / top)
         for ring, again in found
-        if ring.energy > FAINTEST_PITCH * top and (again or _plain(ring, top))
+        if ring.energy > FAINTEST_PITCH * top and _believed(ring, again, top, echo)
     ]
     return tuple(sorted(pitches, key=lambda pitch: pitch.frequency.likely))
 
@@ -569,20 +573,29 @@ def _alone(held: Sequence[_Held]) -> list[_Held]:
 def _seen_again(
     held: Sequence[_Held], later: Sequence[_Held], room: Room
 ) -> tuple[list[tuple[_Held, _Held | None]], bool]:
-    """Each ring with its like of the later start, and whether any that should have is gone."""
+    """Each ring, strongest first, with its like of the later start; whether any is gone."""
     found: list[tuple[_Held, _Held | None]] = []
+    taken: set[int] = set()
     for ring in held:
         again = [one for one in later if _same(one, ring)]
-        if again:
-            found.append((ring, min(again, key=lambda one: _apart(one, ring))))
-        elif _left_later(ring, room) < 3 * _enough(len(ring.taps)):
+        free = [one for one in again if one.number not in taken]
+        if free:
+            nearest = min(free, key=lambda one: _apart(one, ring))
+            taken.add(nearest.number)
+            found.append((ring, nearest))
+        elif not again and _left_later(ring, room) < 3 * _enough(len(ring.taps)):
             found.append((ring, None))
     return found, len(found) < len(held)
 
 
-def _plain(ring: _Held, top: float) -> bool:
-    """Whether a ring that dies too fast to be seen later is strong and rings enough to be one."""
-    return ring.energy > UNSEEN_FAINTEST * top and ring.damping.likely < UNSEEN_DAMPING
+def _believed(ring: _Held, again: _Held | None, top: float, echo: bool) -> bool:
+    """Whether a ring is one: seen again, or dying too fast for that but strong and no echo."""
+    if again and echo:
+        return again.damping.sigma < UNSURE_LATER and ring.energy > ECHO_FAINTEST * top
+    if again:
+        return True
+    strong = ring.energy > UNSEEN_FAINTEST * top and ring.damping.likely < UNSEEN_DAMPING
+    return strong and not echo
 
 
 def _apart(one: _Held, other: _Held) -> float:
@@ -605,7 +618,8 @@ def _left_later(ring: _Held, room: Room) -> float:
 def _pitch(
     early: _Fits, late: _Fits, ring: _Held, again: _Held | None, echo: bool, level: float
 ) -> Pitch:
-    fits, held = (late, again) if echo and again else (early, ring)
+    sure = again is not None and (echo or again.damping.sigma < SURE_LATER)
+    fits, held = (late, again) if again and sure else (early, ring)
     frequency, damping = held.frequency, held.damping
     if again:
         frequency = _widened(frequency, ring.frequency, again.frequency)

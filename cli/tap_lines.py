@@ -108,8 +108,7 @@ def _places(value: Spread) -> int:
 
 def _percent(ratio: float) -> str:
     """A damping ratio in per cent of critical with three digits, never as a power of ten."""
-    value = float(f"{100 * ratio:.3g}")
-    return f"{value:.3g}" if value < 100 else f"{value:.0f}"
+    return f"{100 * ratio:#.3g}"
 
 
 def _loudness(level: float) -> str:
