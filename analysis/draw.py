@@ -286,12 +286,13 @@ def _section_of_work(axes: Axes, parts: Sequence[Part]) -> None:
 
 
 def _hidden_lines(axes: Axes, case: Case) -> None:
-    """The hole, the bit in it and the screws, dashed where the bar hides them."""
+    """The holes, the bit in its own and the screws, dashed where the bar hides them."""
     hole = case.cross_hole
-    radius = case.bar_diameter(hole.position) / 2
     dash: dict[str, Any] = {"color": INK, "lw": 1.2, "ls": (0, (4, 2.5)), "zorder": 2}
-    for x in (hole.position - hole.size / 2, hole.position + hole.size / 2):
-        axes.plot([x, x], [-radius, radius], **dash)
+    for one in (*case.bar.other_holes, hole):
+        radius = case.bar_diameter(one.position) / 2
+        for x in (one.position - one.size / 2, one.position + one.size / 2):
+            axes.plot([x, x], [-radius, radius], **dash)
     back = case.edge_radius - case.bit_length
     if back > -radius:
         half = case.bit.size / 2
