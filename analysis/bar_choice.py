@@ -186,6 +186,35 @@ def _judged(job: BoringJob, bar: StockBar, system: System) -> JudgedBar:
     return JudgedBar(bar=bar, name=name, set_ups=tuple(set_ups), conflicts=() if set_ups else why)
 
 
+def bar_wanted(job: BoringJob, system: System) -> str | None:
+    """What bar would do, in a sentence; None where the lathe has no room for any."""
+    thickest = job.work.passes_through - 2 * chip_gap(job)
+    bit = float(min(job.stock.bits))
+    lengths = [
+        f"{_said(budget.stock, system)} long {_way(budget.drive)}"
+        for budget in _shortest(job, tuple(_budgets(job, bit, system)))
+        if not tuple(shortages(job, budget, system))
+    ]
+    if not lengths or thickest <= 0:
+        return None
+    largest = min(job.limits.hole_share, 1 / 3) * thickest
+    bits = "" if bit <= largest + SAME else f", with a bit of {_said(largest, system)} at most"
+    return (
+        f"a bar of up to {_said(thickest, system)} would go in{bits}, at least "
+        f"{' or '.join(lengths)}"
+    )
+
+
+def _way(drive: SupportName) -> str:
+    return "in the chuck" if drive == "chuck" else "between centres"
+
+
+def _shortest(job: BoringJob, budgets: Sequence[LengthBudget]) -> Iterator[LengthBudget]:
+    """The shortest span of each way of driving the bar."""
+    for drive in _drives(job):
+        yield min((one for one in budgets if one.drive == drive), key=lambda one: one.span)
+
+
 # --- what keeps a bar out --------------------------------------------------------------------
 
 
@@ -282,12 +311,10 @@ def _too_short(
     job: BoringJob, bar: StockBar, budgets: Sequence[LengthBudget], system: System
 ) -> Iterator[str]:
     """What is in the way of each way of driving it, with as many bit stations as help."""
-    for drive in _drives(job):
-        shortest = min((b for b in budgets if b.drive == drive), key=lambda one: one.span)
-        way = "in the chuck" if drive == "chuck" else "between centres"
+    for shortest in _shortest(job, budgets):
         found = list(_short(job, bar, shortest, system))
         if found:
-            yield f"{way} {', and '.join(found)}"
+            yield f"{_way(shortest.drive)} {', and '.join(found)}"
 
 
 # --- the case that a set-up makes ------------------------------------------------------------

@@ -125,6 +125,9 @@ def parse_case(source: Source) -> CaseFile:
     raw = sheet.plain(_composed(source))
     if not isinstance(raw, dict):
         _refuse(source.file, 1, "this is not a case: write keys such as title: and bar:")
+    if "stock" in raw and "bar" not in raw:
+        message = "this is a job, not a case: barwright plan makes the case of it"
+        _refuse(source.file, sheet.line(("stock",)), message)
     case = _validated(Case, _with_measured(raw, sheet), sheet, conflicts)
     return CaseFile(case=case, inputs=inputs(case, sheet.typed), source=source)
 
@@ -143,6 +146,9 @@ def parse_entry(
     raw = sheet.plain(_composed(source))
     if not isinstance(raw, dict):
         _refuse(source.file, 1, f"this is not {what}")
+    if "cross_hole" in raw and "cross_hole" not in root.model_fields:
+        message = "this is a case already: barwright run analyses it"
+        _refuse(source.file, sheet.line(("cross_hole",)), message)
     entry = _validated(root, raw, sheet, conflicts)
     return entry, inputs(entry, sheet.typed)
 

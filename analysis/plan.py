@@ -21,6 +21,7 @@ from .bar_choice import (
     ALIKE,
     JudgedBar,
     SetUp,
+    bar_wanted,
     breaks_short,
     chip_gap,
     judged_bars,
@@ -169,6 +170,7 @@ def make_plan(job: BoringJob, system: System, name: str = "a job file") -> Plan:
     """
     verdict, obstacles = fitness(job, system), tuple(_obstacles(job, system))
     bars = () if verdict.fitness == "not for a bar" else judged_bars(job, system)
+    wanted = bar_wanted(job, system) if bars and not any(one.ok for one in bars) else None
     chosen = None
     if not obstacles and any(one.ok for one in bars):
         chosen = _chosen(job, system, bars, name)
@@ -179,7 +181,7 @@ def make_plan(job: BoringJob, system: System, name: str = "a job file") -> Plan:
         obstacles=obstacles,
         bars=bars,
         chosen=chosen,
-        notes=tuple(_notes(job, system, chosen)),
+        notes=tuple(_notes(job, system, chosen, wanted)),
     )
 
 
@@ -492,8 +494,12 @@ def _written(case: Case, name: str, system: System) -> CaseFile:
 # --- what else to know -----------------------------------------------------------------------
 
 
-def _notes(job: BoringJob, system: System, chosen: Chosen | None) -> Iterator[str]:
+def _notes(
+    job: BoringJob, system: System, chosen: Chosen | None, wanted: str | None
+) -> Iterator[str]:
     if chosen is None:
+        if wanted is not None:
+            yield wanted
         return
     packing = packing_height(job)
     if packing is not None:

@@ -64,6 +64,8 @@ def _nothing(plan: Plan) -> None:
             say(wrapped(f"{plain(bar.name)}: it would go in by itself."))
         else:
             say(wrapped(f"{plain(bar.name)}: {'; '.join(bar.conflicts)}."))
+    for line in plan.notes:
+        say(wrapped(_sentence(line)))
 
 
 def _set_up(chosen: Chosen, own: System) -> None:

@@ -6,6 +6,7 @@ import pytest
 from planned_jobs import TWO_LANDS, plain_job
 
 from barwright.analysis.bar_choice import (
+    bar_wanted,
     bit_for,
     chip_gap,
     judged_bars,
@@ -155,3 +156,13 @@ def test_what_the_job_says_of_its_supports_and_work_side_goes_into_the_case() ->
     assert case.supports.drive.tilt_stiffness == pytest.approx(20e3)
     assert getattr(case.supports.drive, "grip", None) == pytest.approx(0.033)
     assert "radial_stiffness" not in case.supports.drive.model_fields_set
+
+
+def test_what_would_go_in_is_said_where_no_bar_does() -> None:
+    job = plain_job(work={"access": "24 mm"})
+    # 24 less 3.2 at each side; a third of it; lengths as the budget's own test has them
+    assert bar_wanted(job, "mm") == (
+        "a bar of up to 17.6 mm would go in, with a bit of 5.867 mm at most, at least 270 mm long "
+        "in the chuck or 255 mm long between centres"
+    )
+    assert bar_wanted(plain_job(lathe={"between_centres": "100 mm"}), "mm") is None
