@@ -562,8 +562,8 @@ def _speeds(finished: Finished, most: int) -> Iterable[Block]:
     yield Table(
         title=f"Speeds: best {best}, this cut {asked} rpm",
         columns=(
-            Column(heads=("",), share=16, anchor="end"),
-            Column(heads=("",), share=14),
+            Column(heads=("",), share=18, anchor="end"),
+            Column(heads=("",), share=15),
             Column(heads=("",), share=44),
         ),
         rows=tuple(_speed(one) for one in rows),

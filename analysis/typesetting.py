@@ -370,15 +370,22 @@ def _refilled(sheet: Sheet, whole: Sheet) -> Sheet:
         if isinstance(block, Listed)
     ]
     for _, number, column, k in sorted(places):
-        full = whole.rows[number].columns[column][k]
-        while isinstance(full, (Table, Items, Running)):
-            if full == sheet.rows[number].columns[column][k]:
-                break
-            filled = _with(sheet, (number, column, k), full)
-            if fits(filled):
-                sheet = filled
-                break
-            full = full.shorter()
+        sheet = _filled(sheet, whole, (number, column, k))
+    return sheet
+
+
+def _filled(sheet: Sheet, whole: Sheet, place: tuple[int, int, int]) -> Sheet:
+    """The sheet with as much of one list as there is room for."""
+    number, column, k = place
+    now, full = (one.rows[number].columns[column][k] for one in (sheet, whole))
+    while isinstance(full, (Table, Items, Running)) and full != now:
+        filled = _with(sheet, place, full)
+        if fits(filled):
+            return filled
+        shorter = full.shorter()
+        if shorter is None:
+            break
+        full = shorter
     return sheet
 
 

@@ -1,0 +1,520 @@
+"""The shop sheet: one page, nothing off it or on top of anything, and the numbers of the run."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from functools import cache
+from html.parser import HTMLParser
+from itertools import combinations
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from pypdf import PdfReader
+
+from barwright.analysis import sheet, sheet_content, sheet_drawing, typesetting
+from barwright.analysis.casefile import read_case_file
+from barwright.analysis.finished import read_finished
+from barwright.analysis.lettering import clean, printable, text_width
+from barwright.analysis.record import write_record
+from barwright.analysis.run import analyse
+from barwright.analysis.sheet_blocks import A4, LETTER, PAPERS, Circle, Items, Label, Line, Table
+from barwright.analysis.typesetting import Page
+from barwright.cli import printing, run_lines
+from barwright.cli.app import status
+
+CASES = sorted((Path(__file__).parents[1] / "cases").glob("*.yaml"))
+METRIC, INCH = "pump_bracket", "sluice_gate_pivot"
+POINT = 25.4 / 72
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Every shipped case, run on the beam, with the verdict as the screen has it."""
+    found = {}
+    for path in CASES:
+        folder = tmp_path_factory.mktemp("results") / path.stem
+        folder.mkdir()
+        case_file = read_case_file(path)
+        outcome = analyse(case_file.case)
+        write_record(folder, case_file, outcome)
+        (folder / "verdict.txt").write_text(run_lines.verdict(outcome))
+        found[path.stem] = folder
+    return found
+
+
+@pytest.fixture
+def metric(runs: dict[str, Path], tmp_path: Path) -> Path:
+    """Results of the metric case, to be spoilt."""
+    return Path(shutil.copytree(runs[METRIC], tmp_path / "spoilt"))
+
+
+EVERY = [(path.stem, paper) for path in CASES for paper in PAPERS]
+
+
+def page_of(folder: Path, paper: str = "a4") -> Page:
+    return sheet.page_of(read_finished(folder), PAPERS[paper])
+
+
+@cache
+def page_as_shipped(folder: Path, paper: str = "a4") -> Page:
+    """The page of results that no test spoils, set once."""
+    return page_of(folder, paper)
+
+
+def change(folder: Path, **changes: Any) -> None:
+    """Replace, or with None remove, parts of a summary."""
+    path = folder / "summary.json"
+    found = json.loads(path.read_text()) | changes
+    kept = {name: value for name, value in found.items() if value is not None}
+    path.write_text(json.dumps(kept))
+
+
+def summary(folder: Path) -> Any:
+    return json.loads((folder / "summary.json").read_text())
+
+
+class Box(NamedTuple):
+    left: float
+    top: float
+    right: float
+    bottom: float
+    text: str = ""
+
+    def within(self, other: Box, slack: float = 0.05) -> bool:
+        return (
+            self.left >= other.left - slack
+            and self.top >= other.top - slack
+            and self.right <= other.right + slack
+            and self.bottom <= other.bottom + slack
+        )
+
+    def meets(self, other: Box, slack: float = 0.05) -> bool:
+        return (
+            self.left < other.right - slack
+            and other.left < self.right - slack
+            and self.top < other.bottom - slack
+            and other.top < self.bottom - slack
+        )
+
+
+def ink(label: Label) -> Box:
+    """Where a label's letters are, from a little above their feet to most of their height."""
+    wide, tall = text_width(label.text, label.points, bold=label.bold), label.points * POINT
+    back = {"start": 0.0, "middle": wide / 2, "end": wide}[label.anchor]
+    x, y = label.at
+    if label.angle == 90.0:
+        return Box(x - 0.70 * tall, y + back - wide, x, y + back, label.text)
+    assert label.angle == 0.0
+    return Box(x - back, y - 0.70 * tall, x - back + wide, y, label.text)
+
+
+def labels(page: Page) -> list[Label]:
+    return [one for one in page.strokes if isinstance(one, Label)]
+
+
+def spread_of(page: Page) -> Iterator[Box]:
+    for one in page.strokes:
+        if isinstance(one, Label):
+            yield ink(one)
+        elif isinstance(one, Line):
+            xs, ys = zip(*one.points, strict=True)
+            yield Box(min(xs), min(ys), max(xs), max(ys), "line")
+        else:
+            (x, y), r = one.centre, one.radius
+            yield Box(x - r, y - r, x + r, y + r, "circle")
+
+
+# --- the page --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("case", "paper"), EVERY)
+def test_every_case_takes_one_page_of_its_paper(
+    runs: dict[str, Path], tmp_path: Path, case: str, paper: str
+) -> None:
+    folder = Path(shutil.copytree(runs[case], tmp_path / case))
+    sheet.write_sheet(folder, "a4" if paper == "a4" else "letter")
+    (page,) = PdfReader(folder / "sheet.pdf").pages
+    # ISO 216: 210 by 297 mm; ANSI/ASME Y14.1 size A: 8-1/2 by 11 in.
+    wanted = (210 / POINT, 297 / POINT) if paper == "a4" else (8.5 * 72, 11 * 72)
+    assert (page.mediabox.width, page.mediabox.height) == pytest.approx(wanted, abs=0.1)
+    size = "A4" if paper == "a4" else "letter"
+    assert f"@page {{ size: {size} portrait;" in (folder / "sheet.html").read_text()
+
+
+@pytest.mark.parametrize(("case", "paper"), EVERY)
+def test_nothing_is_drawn_outside_the_margins(
+    runs: dict[str, Path], case: str, paper: str
+) -> None:
+    page = page_as_shipped(runs[case], paper)
+    edge = PAPERS[paper]
+    inside = Box(edge.margin, edge.margin, edge.width - edge.margin, edge.height - edge.margin)
+    assert [box for box in spread_of(page) if not box.within(inside, 0.4)] == []
+
+
+@pytest.mark.parametrize(("case", "paper"), EVERY)
+def test_no_block_lies_on_another_and_no_word_on_a_word(
+    runs: dict[str, Path], case: str, paper: str
+) -> None:
+    page = page_as_shipped(runs[case], paper)
+    boxes = [
+        Box(one.at[0], one.at[1], one.at[0] + one.drawing.width, one.at[1] + one.drawing.height)
+        for one in page.placed
+    ]
+    assert [pair for pair in combinations(boxes, 2) if pair[0].meets(pair[1])] == []
+    inked = [ink(label) for label in labels(page)]
+    assert [(a.text, b.text) for a, b in combinations(inked, 2) if a.meets(b, 0.15)] == []
+
+
+@pytest.mark.parametrize(("case", "paper"), EVERY)
+def test_letters_can_be_read_at_arms_length(runs: dict[str, Path], case: str, paper: str) -> None:
+    page = page_as_shipped(runs[case], paper)
+    assert min(label.points for label in labels(page)) >= 7.5
+    first = summary(runs[case])["passes"]["passes"][0]
+    reading = shown_size(first["micrometer_reading_m"], inch=is_inch(runs[case]))
+    assert max(label.points for label in labels(page) if label.text == reading) >= 9.0
+
+
+# --- what it says ----------------------------------------------------------------------------
+
+
+def is_inch(folder: Path) -> bool:
+    return read_finished(folder).system == "inch"
+
+
+def shown_size(value: float, *, inch: bool) -> str:
+    return f"{value / 0.0254:.4f}" if inch else f"{1e3 * value:.3f}"
+
+
+@pytest.mark.parametrize("case", [path.stem for path in CASES])
+def test_its_numbers_are_those_of_the_summary(runs: dict[str, Path], case: str) -> None:
+    folder = runs[case]
+    found, inch = summary(folder), is_inch(folder)
+    said = [label.text for label in labels(page_as_shipped(folder))]
+    assert (folder / "verdict.txt").read_text() in said
+    for one in found["passes"]["passes"]:
+        assert shown_size(one["micrometer_reading_m"], inch=inch) in said
+        low, high = (shown_size(one["bore_m"][end], inch=inch) for end in ("low", "high"))
+        assert (low if low == high else f"{low} to {high}") in said
+    turns = [one["spindle_rpm"] for one in found["speeds"]["speeds"]]
+    shown = [text for text in said if re.fullmatch(r"\d+ rpm", text)]
+    assert set(shown) <= {f"{one:.0f} rpm" for one in turns}
+    assert f"{found['speeds']['asked']['spindle_rpm']:.0f} rpm" in shown
+    cut = len(turns) - len(shown)
+    assert not cut or f"and {cut} more in summary.json" in said
+    assert any(found["case"]["sha256"][:16] in text for text in said)
+    whole = " ".join(said)
+    for check in found["setup_checks"]:
+        assert check["what"][1:] in whole
+    margins = found["chatter"]["gain_margin"]
+    low = f"{margins['low']:.2g}"
+    assert f"margin {low} to" in whole
+
+
+@pytest.mark.parametrize(("case", "paper"), EVERY)
+def test_page_and_browser_say_the_same_words(
+    runs: dict[str, Path], tmp_path: Path, case: str, paper: str
+) -> None:
+    folder = Path(shutil.copytree(runs[case], tmp_path / case))
+    sheet.write_sheet(folder, "a4" if paper == "a4" else "letter")
+    printed = PdfReader(folder / "sheet.pdf").pages[0].extract_text()
+    shown = Words()
+    shown.feed((folder / "sheet.html").read_text(encoding="utf-8"))
+    # Numbers of lists and the boxes to tick are the browser's own.
+    numbered = re.compile(r"^\d\.$", re.MULTILINE)
+    left = Counter(letters(numbered.sub("", printed)))
+    assert left == Counter(letters(" ".join(shown.text)))
+
+
+def letters(text: str) -> str:
+    """The letters alone: where lines break is the business of each."""
+    return "".join(printable(text).split())
+
+
+class Words(HTMLParser):
+    """Text of a page that a reader sees, and everything that a tag refers to."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.text: list[str] = []
+        self.tags: list[str] = []
+        self.references: list[str] = []
+        self._hidden = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self._hidden = tag in ("style", "title", "script")
+        refers = ("src", "href", "srcset", "action", "data", "poster", "xlink:href")
+        self.references += [value or "" for name, value in attrs if name in refers]
+
+    def handle_endtag(self, tag: str) -> None:
+        self._hidden = False
+
+    def handle_data(self, data: str) -> None:
+        if not self._hidden:
+            self.text.append(data)
+
+
+def test_the_page_for_a_browser_asks_for_nothing(metric: Path) -> None:
+    sheet.write_sheet(metric)
+    text = (metric / "sheet.html").read_text(encoding="utf-8")
+    page = Words()
+    page.feed(text)
+    assert page.references == []
+    assert not {"script", "link", "img", "iframe", "object", "base"} & set(page.tags)
+    assert "url(" not in text
+    assert "@import" not in text
+    assert "content=\"default-src 'none'; style-src 'unsafe-inline'\"" in text
+
+
+def test_same_run_gives_the_same_bytes_wherever_it_lies(
+    runs: dict[str, Path], tmp_path: Path
+) -> None:
+    made = []
+    for place, seed in (("here", "1"), ("some where else", "2")):
+        folder = Path(shutil.copytree(runs[METRIC], tmp_path / place))
+        code = "import sys; from pathlib import Path; from barwright.analysis.sheet import "
+        code += "write_sheet; write_sheet(Path(sys.argv[1]))"
+        environment = os.environ | {"PYTHONHASHSEED": seed}
+        subprocess.run([sys.executable, "-c", code, str(folder)], check=True, env=environment)
+        made.append([(folder / name).read_bytes() for name in ("sheet.html", "sheet.pdf")])
+        said = PdfReader(folder / "sheet.pdf").pages[0].extract_text()
+        assert str(tmp_path) not in said + (folder / "sheet.html").read_text()
+    assert made[0] == made[1]
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "<script>alert(1)</script>",
+        "</title></svg>\" onload='x' & {{ 7*7 }} {% raw %}",
+        "one long title " * 30,
+        "W" * 400,
+        "Lagerbock fuer Wäsche, Ø 44, ±5 µm, Łódź",
+        "Кронштейн насоса 軸受台 🛠",
+        "right \u202eto left\u202c and \u200bnothing",
+    ],
+)
+def test_any_title_can_be_printed(metric: Path, title: str) -> None:
+    text = (metric / "case.yaml").read_text(encoding="utf-8")
+    quoted = json.dumps(title, ensure_ascii=False)
+    text = re.sub(r"^title: .*$", lambda _: f"title: {quoted}", text, flags=re.MULTILINE)
+    (metric / "case.yaml").write_text(text, encoding="utf-8")
+    page = sheet.write_sheet(metric)
+    assert len(PdfReader(metric / "sheet.pdf").pages) == 1
+    assert all(box.right <= A4.width - A4.margin + 0.4 for box in spread_of(page))
+    browser = Words()
+    browser.feed((metric / "sheet.html").read_text(encoding="utf-8"))
+    assert "script" not in browser.tags
+    assert not any("onload" in tag for tag in browser.tags)
+    assert clean(title, 120) in browser.text
+
+
+def test_missing_letters_are_written_with_the_nearest() -> None:
+    assert printable("Ţepuşă") == "Tepusa"
+    assert printable("café ± µ") == "café ± µ"
+    assert printable("軸") == "?"
+    assert clean("a\x00b\x1b[31mc") == "ab[31mc"
+
+
+@pytest.mark.parametrize("part", ["setup_checks", "trouble", "speeds", "holding"])
+def test_what_a_run_does_not_say_is_not_on_the_sheet(metric: Path, part: str) -> None:
+    heads = {
+        "setup_checks": "Check before cutting",
+        "trouble": "If it chatters",
+        "speeds": "Speeds: ",
+        "holding": "proud",
+    }
+    whole = " ".join(label.text for label in labels(page_of(metric)))
+    assert heads[part] in whole
+    change(metric, **{part: None})
+    less = " ".join(label.text for label in labels(page_of(metric)))
+    assert heads[part] not in less
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_too_much_is_cut_and_says_how_much(metric: Path, paper: str) -> None:
+    found = summary(metric)
+    one = found["passes"]["passes"][0]
+    planned = found["passes"] | {"passes": [one | {"number": k} for k in range(1, 31)]}
+    checks = 5 * found["setup_checks"]
+    asked = found["speeds"]["speeds"]
+    other = [asked[0] | {"spindle_rpm": 10.0 + k, "this_cut": False} for k in range(30)]
+    speeds = found["speeds"] | {"speeds": [*other, *asked]}
+    change(metric, passes=planned, setup_checks=checks, speeds=speeds)
+    page = page_of(metric, paper)
+    assert typesetting.fits(page.sheet)
+    blocks = [block for row in page.sheet.rows for column in row.columns for block in column]
+    boxes = next(one for one in blocks if isinstance(one, Items) and one.mark == "box")
+    assert boxes.left_out + len(boxes.items) == len(checks)
+    passes = next(one for one in blocks if isinstance(one, Table) and one.title == "Passes")
+    assert passes.left_out + len(passes.rows) == 30
+    said = [label.text for label in labels(page)]
+    assert any(f"and {passes.left_out} more in summary.json" in text for text in said)
+    assert any(text == "90 rpm" for text in said), "the cut's own speed is gone"
+
+
+def test_paper_follows_the_units_of_the_case(runs: dict[str, Path]) -> None:
+    papers = {name: sheet.paper_of(read_finished(runs[name])) for name in (METRIC, INCH)}
+    assert papers == {METRIC: A4, INCH: LETTER}
+    assert sheet.paper_of(read_finished(runs[INCH]), "a4") is A4
+
+
+def test_a_planned_job_shows_its_own_passes_and_budget(metric: Path) -> None:
+    last = summary(metric)["passes"]["passes"]
+    rough = last[0] | {"micrometer_reading_m": 0.035123, "spindle_rpm": 60.0}
+    plan = {
+        "job": {"start_bore_m": 0.0421},
+        "passes": [rough, *last],
+        "carriage_travel_m": 0.1234,
+        "budget": [{"part": "clear of the jaws", "length_m": 0.0127}],
+    }
+    (metric / "plan.json").write_text(json.dumps(plan))
+    said = " ".join(label.text for label in labels(page_of(metric)))
+    for words in ("35.123", "bore now 42.1 mm", "123.4 mm", "clear of the jaws 12.7 mm"):
+        assert words in said, words
+
+
+# --- drawings --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("case", [path.stem for path in CASES])
+def test_views_are_to_the_scale_they_name(runs: dict[str, Path], case: str) -> None:
+    finished = read_finished(runs[case])
+    side = sheet_drawing.side_view(finished, 190.0, 50.0)
+    end = sheet_drawing.end_view(finished, 92.0, 45.0)
+    assert side.height <= 50.0
+    bar = max(
+        (one for one in side.strokes if isinstance(one, Line) and one.weight == 0.45),
+        key=lambda one: len(one.points),
+    )
+    length = max(x for x, _ in bar.points) - min(x for x, _ in bar.points)
+    thick = max(y for _, y in bar.points) - min(y for _, y in bar.points)
+    first, last = finished.case.ends
+    widest = max(d for d in (finished.case.bar.diameter, *(s.diameter for s in stepped(finished))))
+    assert length / thick == pytest.approx((last - first) / widest, rel=1e-6)
+    assert length == pytest.approx(1e3 * (last - first) * named_scale(side), rel=2e-3)
+    rings = sorted(one.radius for one in end.strokes if isinstance(one, Circle))
+    assert rings[-1] == pytest.approx(
+        500 * finished.case.work.bore.nominal * named_scale(end), rel=2e-3
+    )
+
+
+def stepped(finished: Any) -> Any:
+    return finished.case.bar.steps
+
+
+def named_scale(view: Any) -> float:
+    """Scale as the caption has it."""
+    caption = next(s.text for s in view.strokes if isinstance(s, Label) and "drawn" in s.text)
+    found = re.search(r"drawn ([\d.]+) : ([\d.]+)", caption.rstrip("."))
+    assert found
+    return float(found[1]) / float(found[2].rstrip("."))
+
+
+def test_travel_takes_the_work_past_the_bit(runs: dict[str, Path]) -> None:
+    case = read_finished(runs[METRIC]).case
+    travel = sheet_drawing.travel_of(case)
+    # 90 mm of bore past an 8 mm bit at 185 mm of 380 mm.
+    assert travel.length == pytest.approx(0.098)
+    assert travel.room == pytest.approx((0.185 - 0.004 - 0.090, 0.380 - 0.189 - 0.090))
+    assert travel.start[0] == pytest.approx(0.189)
+    assert travel.end[1] == pytest.approx(0.181)
+
+
+def test_work_that_meets_the_jaws_is_said_so(metric: Path) -> None:
+    text = (metric / "case.yaml").read_text()
+    changed = text.replace("position: 185 mm", "position: 92 mm")
+    (metric / "case.yaml").write_text(changed)
+    said = [label.text for label in labels(page_of(metric))]
+    assert any(text.startswith("MEETS by 2 mm") for text in said)
+
+
+@pytest.mark.parametrize("case", [path.stem for path in CASES])
+def test_least_relief_just_clears_the_heel(runs: dict[str, Path], case: str) -> None:
+    found = read_finished(runs[case]).case
+    radius, size = found.edge_radius, found.bit.size
+    square = found.cross_hole.shape == "square"
+    face = -found.cross_hole.middle - (size / 2 if square else 0.0)
+    deep = size if square else size / 2
+    edge = math.sqrt(radius**2 - face**2)
+
+    def farthest(relief: float) -> float:
+        slope = math.tan(math.radians(relief))
+        points = ((face + deep * k / 500, edge - slope * deep * k / 500) for k in range(501))
+        return max(math.hypot(x, y) for x, y in points)
+
+    least = sheet_content.least_relief(found)
+    assert farthest(least) == pytest.approx(radius, rel=1e-9)
+    assert farthest(least - 0.5) > radius * (1 + 1e-5)
+
+
+# --- the command -----------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A results folder that the command line left for the metric case."""
+    out = tmp_path_factory.mktemp("out")
+    case = Path(shutil.copy(CASES[0].with_name(f"{METRIC}.yaml"), out / "bracket.yaml"))
+    assert status(["run", str(case), "-q", "--no-pictures", "--out", str(out)]) == 0
+    return out
+
+
+def test_run_leaves_a_sheet(ran: Path) -> None:
+    assert len(PdfReader(ran / "bracket" / "sheet.pdf").pages) == 1
+    assert (ran / "bracket" / "sheet.html").read_text().startswith("<!doctype html>")
+
+
+@pytest.mark.parametrize("what", ["bracket", "bracket.yaml"])
+def test_sheet_is_made_again_on_other_paper(ran: Path, capsys: Capture, what: str) -> None:
+    assert status(["sheet", str(ran / what), "--out", str(ran), "--paper", "letter"]) == 0
+    assert "one page, Letter" in capsys.readouterr().out
+    (page,) = PdfReader(ran / "bracket" / "sheet.pdf").pages
+    assert float(page.mediabox.height) == pytest.approx(792)
+
+
+def test_sheet_of_a_case_that_was_changed_is_refused(ran: Path, capsys: Capture) -> None:
+    case = ran / "bracket.yaml"
+    text = case.read_text()
+    case.write_text(text.replace("speed: 90 rpm", "speed: 60 rpm"))
+    assert status(["sheet", str(case), "--out", str(ran)]) == 2
+    assert "changed since it was run" in capsys.readouterr().err
+    case.write_text(text)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [(None, "holds no results"), ("{", "is not the summary"), ('{"schema": 1}', "is not the sum")],
+)
+def test_sheet_without_a_run_is_refused(
+    tmp_path: Path, capsys: Capture, spoil: str | None, words: str
+) -> None:
+    if spoil is not None:
+        (tmp_path / "summary.json").write_text(spoil)
+    assert status(["sheet", str(tmp_path)]) == 2
+    assert words in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_sheet_that_fails_does_not_take_the_run_down(
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        message = "no paper"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr(sheet, "write_sheet", broken)
+    case = str(CASES[0].with_name(f"{METRIC}.yaml"))
+    assert status(["run", case, "-q", "--no-pictures", "--out", str(tmp_path)]) == 0
+    assert "no shop sheet: RuntimeError: no paper" in capsys.readouterr().err
+    assert (tmp_path / METRIC / "summary.json").exists()
+    assert printing.sheet_of_run(tmp_path / METRIC) is not None
