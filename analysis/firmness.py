@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache, cached_property
 from math import inf, sqrt
 from typing import Literal
 
@@ -113,6 +114,11 @@ class Bench:
         self.fine = factorised(beam_model(case, longest=(case.ends[1] - case.ends[0]) / 24))
         self.averaged = factorised(beam_model(case, averaged=True))
 
+    @cached_property
+    def as_is(self) -> Decides | None:
+        """The first limit that the case as it is does not keep."""
+        return self.failing(self.case)
+
     def size(self, case: Case) -> tuple[float, float]:
         """Size of the diameter error, and ovality, m, with the springs of `case`."""
         given = loop_compliances(case, held_as(case, self.fine))
@@ -142,10 +148,11 @@ class Bench:
         if likely == inf:
             return None
 
+        @cache
         def failing(factor: float) -> Decides | None:
-            return self.failing(firmer(self.case, part, factor))
+            return self.as_is if factor == 1.0 else self.failing(firmer(self.case, part, factor))
 
-        ends = (SOFTEST, 1.0) if failing(1.0) is None else (1.0, FIRMEST)
+        ends = (SOFTEST, 1.0) if self.as_is is None else (1.0, FIRMEST)
         if failing(ends[0]) is None or failing(ends[1]) is not None:
             return None
         least, below = _flip(lambda factor: failing(factor) is None, *ends)

@@ -346,10 +346,11 @@ def other_feed_way(shop: Workshop) -> Remedy | None:
     push = said(shop.outcome.force.axial, "force")
     # The way of the feed is in the loop itself, so the bar is solved anew.
     gained = ratio(likely_margin(shop.with_cut(feed_towards="headstock")), shop.margin)
+    level = 1 / LEAST_GAIN < gained < LEAST_GAIN
+    margin = "the gain margin stays" if level else f"{gained:.3g} times the gain margin"
     return Remedy(
         do="feed towards the headstock",
-        gain=f"its {push} then push the bar into the headstock; {gained:.2g} times the gain "
-        "margin",
+        gain=f"its {push} then push the bar into the headstock; {margin}",
     )
 
 

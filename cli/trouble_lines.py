@@ -61,7 +61,7 @@ def one(trouble: Trouble) -> None:
 def _cause(number: int, cause: Cause) -> None:
     mark = f" [{STANDING[cause.standing]}]" if cause.standing != "open" else ""
     say(wrapped_after(f"  {number:2}. ", f"{cause.cause}{mark}"))
-    say(wrapped(f"{plain(cause.why)}.", "      "))
+    say(wrapped(f"{plain(cause.why[0].upper() + cause.why[1:])}.", "      "))
     if cause.standing != "ruled out":
         say(wrapped(f"To prove it: {cause.prove}.", "      "))
 
