@@ -181,8 +181,9 @@ def _heading(finished: Finished) -> Iterable[Block]:
         Fact("Bore now", finished.say(bore_now(finished))),
         Fact("Length", length),
         Fact("Work", clean(case.work.material.name, 60)),
-        Fact("Lathe", clean(case.lathe.name, 60)),
     ]
+    if "name" in case.lathe.model_fields_set:
+        facts.append(Fact("Lathe", clean(case.lathe.name, 60)))
     yield Facts(title="", facts=tuple(facts), running=True)
 
 

@@ -14,6 +14,7 @@ from . import console
 from .options import OK, OutOption
 
 SCHEMA = "barwright.summary/1"
+"""As `record` has it, which is not loaded for this: a sheet needs no solving."""
 FromArgument = Annotated[
     Path, typer.Argument(metavar="CASE|RESULTS", help="A case that was run, or its results.")
 ]
