@@ -142,7 +142,9 @@ def bit_compliances(case: Case) -> Floats:
 
 
 def edge_compliances(factored: Factored) -> Floats:
-    """Edge compliance at each of `ANGLES`, (24, 3, 3), m/N."""
+    """Edge compliance at each of `ANGLES`, (24, 3, 3), m/N; supports alike all round have one."""
+    if all(hold.vertical == hold.horizontal for hold in factored.model.holds):
+        return np.tile(Held(factored).edge_compliance, (ANGLES.size, 1, 1))
     return np.array([Held(factored, angle).edge_compliance for angle in ANGLES])
 
 

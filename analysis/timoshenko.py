@@ -17,7 +17,8 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from scipy.sparse import block_array, coo_array, csc_array
+from numpy.typing import NDArray
+from scipy.sparse import coo_array, csc_array
 from skfem import Basis, BilinearForm, ElementLinePp, LinearForm, MeshLine
 
 from .model import Floats, Hold, Model
@@ -125,17 +126,29 @@ class Mount:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Reference:
-    """Integrals of the shape functions over an element of unit length."""
+    """The shape functions over an element of unit length: their integrals and themselves.
+
+    Attributes
+    ----------
+    value_value, slope_slope, value_slope : (5, 5), rows the test function
+    value : (5,)
+    power : (5, 5), coefficient of each rising power of the place on the element, by function
+    """
 
     value_value: Floats
     slope_slope: Floats
     value_slope: Floats
     value: Floats
+    power: Floats
+
+    def at(self, place: Floats) -> Floats:
+        """Values of the functions at places 0 to 1 on the element, (n_place, 5)."""
+        return np.asarray(np.vander(place, DEGREE + 1, increasing=True) @ self.power)
 
 
 @cache
 def _reference() -> _Reference:
-    """Element integrals by scikit-fem, (5, 5) or (5,), rows the test function."""
+    """Element integrals and shape functions by scikit-fem."""
     basis = Basis(MeshLine(np.array([0.0, 1.0])), ElementLinePp(DEGREE), intorder=2 * DEGREE)
     slope_slope = BilinearForm(lambda u, v, w: u.grad[0] * v.grad[0])
     value_slope = BilinearForm(lambda u, v, w: v * u.grad[0])
@@ -149,20 +162,40 @@ def _reference() -> _Reference:
             whole[order] if whole.ndim == 1 else whole.toarray()[np.ix_(order, order)]
         )
 
-    return _Reference(local(value_value), local(slope_slope), local(value_slope), local(value))
+    place = np.linspace(0.0, 1.0, DEGREE + 1)
+    # An element keeps its values by how many points it was asked for, so this needs its own.
+    fresh = ElementLinePp(DEGREE)
+    values = np.stack([fresh.lbasis(place[None, :], k)[0] for k in range(DEGREE + 1)], axis=1)
+    return _Reference(
+        value_value=local(value_value),
+        slope_slope=local(slope_slope),
+        value_slope=local(value_slope),
+        value=local(value),
+        power=np.linalg.solve(np.vander(place, DEGREE + 1, increasing=True), values),
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Mesh:
-    """Line mesh with one scalar polynomial field; the six fields share it, field after field."""
+    """Line mesh with one scalar polynomial field; the six fields share it, field after field.
 
-    basis: Basis
+    Numbered as scikit-fem numbers `ElementLinePp`: the nodes first, then each element's own. The
+    rest of its machinery is left out, because a beam is made anew for every bar of a comparison.
+
+    Attributes
+    ----------
+    node : (n_element + 1,) m
+    length : (n_element,) m
+    dofs : (n_element, 5), scalar unknowns of each element
+    """
+
     node: Floats
     length: Floats
+    dofs: NDArray[np.int64]
 
     @property
     def n_scalar(self) -> int:
-        return int(self.basis.N)
+        return self.node.size + (DEGREE - 1) * self.length.size
 
     def dofs_at(self, station: float) -> np.int64:
         """Scalar dof of the node nearest to a station."""
@@ -185,17 +218,40 @@ def _mesh(stations: Sequence[float], longest: float) -> _Mesh:
             pieces = int(np.ceil(gap / longest - 1e-9))
             node.extend(node[-1] + gap * np.arange(1, pieces + 1) / pieces)
     nodes = np.array(node)
-    basis = Basis(MeshLine(nodes), ElementLinePp(DEGREE), intorder=2 * DEGREE)
-    return _Mesh(basis, nodes, np.diff(nodes))
+    element, inner = np.arange(nodes.size - 1), DEGREE - 1
+    own = nodes.size + inner * element[:, None] + np.arange(inner)
+    return _Mesh(nodes, np.diff(nodes), np.column_stack([element, element + 1, own]))
 
 
-def _scatter(mesh: _Mesh, local: Floats) -> csc_array:
-    """Assemble (n_element, 5, 5) element matrices into a scalar-field matrix."""
-    dofs = mesh.basis.element_dofs.T
-    rows = np.repeat(dofs, dofs.shape[1], axis=1).ravel()
-    cols = np.tile(dofs, dofs.shape[1]).ravel()
-    shape = (mesh.n_scalar, mesh.n_scalar)
-    return csc_array(coo_array((local.ravel(), (rows, cols)), shape=shape))
+class _Entries:
+    """Entries of a matrix over all six fields, gathered and then put together in one go."""
+
+    def __init__(self, mesh: _Mesh) -> None:
+        self._mesh = mesh
+        self._rows: list[NDArray[np.int64]] = []
+        self._columns: list[NDArray[np.int64]] = []
+        self._values: list[Floats] = []
+
+    def elements(self, row: str, column: str, local: Floats) -> None:
+        """Add element matrices (n_element, 5, 5) between two fields."""
+        dofs, shape = self._mesh.dofs, local.shape
+        down, across = (FIELDS.index(name) * self._mesh.n_scalar for name in (row, column))
+        self._rows.append(np.broadcast_to(dofs[:, :, None] + down, shape).ravel())
+        self._columns.append(np.broadcast_to(dofs[:, None, :] + across, shape).ravel())
+        self._values.append(local.ravel())
+
+    def outer(self, one: Floats, other: Floats, factor: float) -> None:
+        """Add a factor times the product of two columns (n_dof,) that are mostly nothing."""
+        down, across = np.flatnonzero(one), np.flatnonzero(other)
+        self._rows.append(np.repeat(down, across.size))
+        self._columns.append(np.tile(across, down.size))
+        self._values.append(factor * np.outer(one[down], other[across]).ravel())
+
+    def matrix(self) -> csc_array:
+        """The whole, (n_dof, n_dof)."""
+        n = 6 * self._mesh.n_scalar
+        places = (np.concatenate(self._rows), np.concatenate(self._columns))
+        return csc_array(coo_array((np.concatenate(self._values), places), shape=(n, n)))
 
 
 def _on_elements(mesh: _Mesh, segments: Sequence[Segment], name: str) -> Floats:
@@ -207,54 +263,57 @@ def _on_elements(mesh: _Mesh, segments: Sequence[Segment], name: str) -> Floats:
 
 
 def _stiffness(mesh: _Mesh, segments: Sequence[Segment]) -> csc_array:
-    ref, h = _reference(), mesh.length[:, None, None]
+    ref, h, found = _reference(), mesh.length[:, None, None], _Entries(mesh)
 
-    def over(name: str, local: Floats) -> csc_array:
-        return _scatter(mesh, _on_elements(mesh, segments, name) * local)
+    def of(name: str) -> Floats:
+        return _on_elements(mesh, segments, name)
 
-    def plane(plane: str) -> tuple[csc_array, csc_array, csc_array]:
-        deflection = over(f"shear_{plane}", ref.slope_slope / h)
-        coupling = over(f"shear_{plane}", -ref.value_slope + 0 * h)
-        slope = over(f"bending_{plane}", ref.slope_slope / h)
-        slope = slope + over(f"shear_{plane}", ref.value_value * h)
-        return deflection, coupling, slope
-
-    w_r, c_r, s_r = plane("bit")
-    w_t, c_t, s_t = plane("across")
-    turn = over("torsion", ref.slope_slope / h)
-    stretch = over("stretch", ref.slope_slope / h)
-    return csc_array(
-        block_array(
-            [
-                [w_r, c_r.T, None, None, None, None],
-                [c_r, s_r, None, None, None, None],
-                [None, None, w_t, c_t.T, None, None],
-                [None, None, c_t, s_t, None, None],
-                [None, None, None, None, turn, None],
-                [None, None, None, None, None, stretch],
-            ]
-        )
-    )
+    for plane, w, slope in (("bit", "w_r", "slope_r"), ("across", "w_t", "slope_t")):
+        shear = of(f"shear_{plane}")
+        coupling = shear * -ref.value_slope
+        found.elements(w, w, shear * ref.slope_slope / h)
+        found.elements(slope, w, coupling)
+        found.elements(w, slope, coupling.transpose(0, 2, 1))
+        bending = of(f"bending_{plane}") * ref.slope_slope / h
+        found.elements(slope, slope, bending + shear * ref.value_value * h)
+    found.elements("turn", "turn", of("torsion") * ref.slope_slope / h)
+    found.elements("u", "u", of("stretch") * ref.slope_slope / h)
+    return found.matrix()
 
 
-def _inertia(mesh: _Mesh, segments: Sequence[Segment]) -> tuple[csc_array, csc_array]:
+_INERTIA = {
+    "w_r": "mass",
+    "slope_r": "rotary_bit",
+    "w_t": "mass",
+    "slope_t": "rotary_across",
+    "turn": "polar",
+    "u": "mass",
+}
+"""What of a segment resists each field."""
+
+
+def _inertia(
+    mesh: _Mesh, segments: Sequence[Segment], lumps: Sequence[Lump]
+) -> tuple[csc_array, csc_array]:
     """Mass, and gyroscopic matrix per radian per second of spin."""
+    mass, spin = _Entries(mesh), _Entries(mesh)
     ref, h = _reference(), mesh.length[:, None, None]
-
-    def over(name: str) -> csc_array:
-        return _scatter(mesh, _on_elements(mesh, segments, name) * ref.value_value * h)
-
-    mass, polar = over("mass"), over("polar")
-    blocks: list[list[Any]] = [[None] * 6 for _ in range(6)]
-    names = (mass, over("rotary_bit"), mass, over("rotary_across"), polar, mass)
-    for number, block in enumerate(names):
-        blocks[number][number] = block
-    zero = csc_array(mass.shape)
-    spin: list[list[Any]] = [[None] * 6 for _ in range(6)]
-    for number in range(6):
-        spin[number][number] = zero
-    spin[1][3], spin[3][1] = polar, -polar
-    return csc_array(block_array(blocks)), csc_array(block_array(spin))
+    local = {
+        name: _on_elements(mesh, segments, name) * ref.value_value * h
+        for name in set(_INERTIA.values())
+    }
+    for field, name in _INERTIA.items():
+        mass.elements(field, field, local[name])
+    spin.elements("slope_r", "slope_t", local["polar"])
+    spin.elements("slope_t", "slope_r", -local["polar"])
+    for lump in lumps:
+        motion = _motion(mesh, lump.station, lump.station, lump.arm).T
+        weights = (*[lump.mass] * 3, *[lump.diametral] * 2, lump.polar)
+        for way, weight in zip(motion, weights, strict=True):
+            mass.outer(way, way, weight)
+        spin.outer(motion[3], motion[4], lump.polar)
+        spin.outer(motion[4], motion[3], -lump.polar)
+    return mass.matrix(), spin.matrix()
 
 
 def _at(mesh: _Mesh, start: float, end: float) -> Floats:
@@ -266,7 +325,7 @@ def _at(mesh: _Mesh, start: float, end: float) -> Floats:
         scalar[mesh.dofs_at((start + end) / 2)] = 1.0
         return scalar
     share = mesh.length[inside] / mesh.length[inside].sum()
-    np.add.at(scalar, mesh.basis.element_dofs[:, inside], np.outer(_reference().value, share))
+    np.add.at(scalar, mesh.dofs[inside], np.outer(share, _reference().value))
     return scalar
 
 
@@ -300,9 +359,7 @@ def beam(
     stations = [*ends, edge, *(piece.start for piece in segments), *(x.station for x in lumps)]
     stations += [x for hold in holds for x in (hold.start, hold.end)]
     mesh = _mesh(stations, longest or (ends[1] - ends[0]) / 12)
-    mass, spin = _inertia(mesh, segments)
-    for lump in lumps:
-        mass, spin = _with_lump(mesh, mass, spin, lump)
+    mass, spin = _inertia(mesh, segments, lumps)
     along, sampled = _along(mesh)
     n, up = 6 * mesh.n_scalar, mesh.column("w_r", _shape(mesh, np.ones_like(mesh.node)))
     return Model(
@@ -338,19 +395,6 @@ def _hold(mesh: _Mesh, hold: Mount) -> Hold:
     )
 
 
-def _with_lump(
-    mesh: _Mesh, mass: csc_array, spin: csc_array, lump: Lump
-) -> tuple[csc_array, csc_array]:
-    motion = _motion(mesh, lump.station, lump.station, lump.arm)
-    carried = csc_array(motion[:, :3]) * np.sqrt(lump.mass)
-    tilting = csc_array(motion[:, 3:5]) * np.sqrt(lump.diametral)
-    turning = csc_array(motion[:, 5:]) * np.sqrt(lump.polar)
-    one, other = csc_array(motion[:, 3:4]), csc_array(motion[:, 4:5])
-    spun = lump.polar * (one @ other.T - other @ one.T)
-    added = carried @ carried.T + tilting @ tilting.T + turning @ turning.T
-    return csc_array(mass + added), csc_array(spin + spun)
-
-
 def _shape(mesh: _Mesh, at_nodes: Floats) -> Floats:
     """Piecewise linear scalar field with the given node values; the rest is zero."""
     scalar = np.zeros(mesh.n_scalar)
@@ -378,13 +422,15 @@ def _rigid(mesh: _Mesh) -> Floats:
 def _along(mesh: _Mesh, count: int = 81) -> tuple[csc_array, Floats]:
     """Sampling matrix (6 n_station, n_dof), MOTIONS by station, and the stations, m."""
     stations = np.linspace(mesh.node[0], mesh.node[-1], count)
-    probe = csc_array(mesh.basis.probes(stations[None, :]))
-    order = ("w_r", "w_t", "u", "slope_r", "slope_t", "turn")
-    rows = [
-        [probe if field == motion else csc_array(probe.shape) for field in FIELDS]
-        for motion in order
-    ]
-    return csc_array(block_array(rows)), stations
+    element = np.searchsorted(mesh.node, stations, side="right") - 1
+    element = np.minimum(element, mesh.length.size - 1)
+    values = _reference().at((stations - mesh.node[element]) / mesh.length[element])
+    order = [FIELDS.index(name) for name in ("w_r", "w_t", "u", "slope_r", "slope_t", "turn")]
+    columns = [mesh.dofs[element] + field * mesh.n_scalar for field in order]
+    rows = np.repeat(np.arange(6 * count), DEGREE + 1)
+    places = (rows, np.concatenate(columns).ravel())
+    shape = (6 * count, 6 * mesh.n_scalar)
+    return csc_array(coo_array((np.tile(values.ravel(), 6), places), shape=shape)), stations
 
 
 def _shared(stations: Floats, segments: Sequence[Segment], name: str) -> Floats:

@@ -7,12 +7,23 @@ from math import inf, pi
 
 import numpy as np
 import pytest
+from skfem import Basis, ElementLinePp, MeshLine
 
 from barwright.analysis import reference_bars as bars
 from barwright.analysis.model import Held, Model, factorised
 from barwright.analysis.modes import undamped_modes
 from barwright.analysis.section import Section, round_section
-from barwright.analysis.timoshenko import GRAVITY, Lump, Mount, Segment, beam, segment
+from barwright.analysis.timoshenko import (
+    DEGREE,
+    GRAVITY,
+    Lump,
+    Mount,
+    Segment,
+    _mesh,
+    _reference,
+    beam,
+    segment,
+)
 
 L, D = 0.4, 0.025
 PIECE = bars.reference_segment()
@@ -191,3 +202,16 @@ def test_a_contact_shorter_than_a_hair_acts_at_its_middle() -> None:
 def test_round_section_segment_is_alike_in_both_planes() -> None:
     piece = segment(0.0, 1.0, round_section(0.03, 0.3), E=2e11, G=8e10, density=7800.0)
     assert piece.averaged() == piece
+
+
+def test_a_beams_unknowns_are_numbered_as_scikit_fem_numbers_them() -> None:
+    mesh = _mesh([0.0, 0.31, 1.0], 0.2)
+    basis = Basis(MeshLine(mesh.node), ElementLinePp(DEGREE))
+    np.testing.assert_array_equal(mesh.dofs, basis.element_dofs.T)
+    assert mesh.n_scalar == basis.N
+    places = np.linspace(0.0, 1.0, 33)
+    element = np.minimum(np.searchsorted(mesh.node, places, side="right") - 1, 5)
+    ours = np.zeros((33, mesh.n_scalar))
+    values = _reference().at((places - mesh.node[element]) / mesh.length[element])
+    ours[np.arange(33)[:, None], mesh.dofs[element]] = values
+    np.testing.assert_allclose(ours, basis.probes(places[None, :]).toarray(), atol=1e-14)
