@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import floor, inf, log10
+from math import floor, inf, log10, nan
 from pathlib import Path
 from typing import Any, Literal, Protocol
 
@@ -242,13 +242,15 @@ def _columns(path: Path) -> dict[str, NDArray[np.float64]]:
 
 
 def _curve(path: Path) -> dict[str, NDArray[np.float64]]:
-    """Columns of a table of numbers, in which `none` stands for no limit."""
+    """Columns of a table of numbers, in which `none` stands for no limit, a gap for not known."""
     rows = _rows(path)
     names = rows[0] if rows else {}
-    return {
-        name: np.array([inf if row[name] == "none" else float(row[name]) for row in rows])
-        for name in names
-    }
+    return {name: np.array([_limit(row[name]) for row in rows]) for name in names}
+
+
+def _limit(text: str) -> float:
+    """A number, `none` being no limit and a gap being not known."""
+    return inf if text == "none" else float(text or nan)
 
 
 def _number(text: str | None) -> float | None:

@@ -36,6 +36,14 @@ _NEAREST = str.maketrans(
         "\u0110": "D",
     }
 )
+_SOUNDS = (
+    "а=a б=b в=v г=g д=d е=e ж=zh з=z и=i к=k л=l м=m н=n о=o п=p р=r с=s т=t у=u ф=f х=h ц=c "
+    "ч=ch ш=sh щ=shch ъ= ы=y ь= э=e ю=yu я=ya "
+    "α=a β=b γ=g δ=d ε=e ζ=z η=i θ=th ι=i κ=k λ=l μ=m ν=n ξ=x ο=o π=p ρ=r σ=s ς=s τ=t υ=y φ=f "
+    "χ=ch ψ=ps ω=o"
+)
+"""Letters of other alphabets as they sound, near enough to be known again (from memory)."""
+_SPELT = {pair[0]: pair[2:] for pair in _SOUNDS.split()}
 _MISSING = "?"
 
 
@@ -68,8 +76,14 @@ def printable(text: str) -> str:
 def _nearest(letter: str) -> str:
     if _on_paper(letter):
         return letter
-    bare = "".join(c for c in unicodedata.normalize("NFKD", letter) if _on_paper(c))
-    return bare or ("" if unicodedata.combining(letter) else _MISSING)
+    parts = unicodedata.normalize("NFKD", letter)
+    bare = "".join(c if _on_paper(c) else _spelt(c) for c in parts)
+    return bare or ("" if unicodedata.combining(letter) or letter.lower() in _SPELT else _MISSING)
+
+
+def _spelt(letter: str) -> str:
+    said = _SPELT.get(letter.lower(), "")
+    return said if letter.islower() else said.capitalize()
 
 
 def _on_paper(letter: str) -> bool:

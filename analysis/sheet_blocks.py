@@ -179,7 +179,13 @@ class Listed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table(Listed):
-    """Rows under heads, ruled; blanks are boxes to write in."""
+    """Rows under heads, ruled; blanks are boxes to write in.
+
+    Attributes
+    ----------
+    roomy : rows are high enough to write in
+    last : how many rows at the end stay when others go
+    """
 
     kind: ClassVar[str] = "table"
     title: str
@@ -189,12 +195,15 @@ class Table(Listed):
     points: float = BODY
     roomy: bool = False
     ruled: bool = True
+    last: int = 0
 
     def shorter(self) -> Table | None:
-        """The same with one row less."""
+        """The same with one row less, the one before the `last` rows."""
         if len(self.rows) <= self.least:
             return None
-        return replace(self, rows=self.rows[:-1], left_out=self.left_out + 1)
+        place = len(self.rows) - 1 - self.last
+        rows = (*self.rows[:place], *self.rows[place + 1 :])
+        return replace(self, rows=rows, left_out=self.left_out + 1)
 
 
 @dataclass(frozen=True, slots=True)

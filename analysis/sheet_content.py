@@ -440,7 +440,8 @@ def _passes(finished: Finished) -> Iterable[Block]:
         note=_passes_note(finished, planned),
         points=MAIN,
         rank=8,
-        least=2,
+        least=3,
+        last=2,
     )
 
 

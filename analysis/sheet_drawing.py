@@ -652,9 +652,10 @@ def _notes(finished: Finished) -> list[tuple[Point, tuple[str, ...]]]:
     for side, way in (("leading", -1.0), ("trailing", 1.0)):
         sizes = [screw.diameter for screw in hole.set_screws if screw.side == side]
         if sizes:
-            count = "set screw" if len(sizes) == 1 else f"{len(sizes)} set screws"
+            count = "set screw" if len(sizes) == 1 else f"{len(sizes)} screws"
+            named = ", ".join(own(size) for size in sorted(set(sizes)))
             point = (way * 0.72 * radius, -0.3 * sizes[0])
-            notes.append((point, (f"{count} {own(sizes[0])}, {side} side",)))
+            notes.append((point, (f"{count} {named}, {side} side",)))
     return notes
 
 

@@ -323,6 +323,7 @@ def test_missing_letters_are_written_with_the_nearest() -> None:
     assert printable("Ţepuşă") == "Tepusa"
     assert printable("café ± µ") == "café ± µ"
     assert printable("軸") == "?"
+    assert printable("Кронштейн, объём") == "Kronshtein, obem"
     assert clean("a\x00b\x1b[31mc") == "ab[31mc"
 
 
@@ -358,9 +359,29 @@ def test_too_much_is_cut_and_says_how_much(metric: Path, paper: str) -> None:
     assert boxes.left_out + len(boxes.items) == len(checks)
     passes = next(one for one in blocks if isinstance(one, Table) and one.title == "Passes")
     assert passes.left_out + len(passes.rows) == 30
+    assert [row[0].text for row in passes.rows][:1] == ["1"]
+    assert [row[0].text for row in passes.rows][-2:] == ["29", "30"]
     said = [label.text for label in labels(page)]
     assert any(f"and {passes.left_out} more in summary.json" in text for text in said)
     assert any(text == "90 rpm" for text in said), "the cut's own speed is gone"
+
+
+def test_a_case_that_says_little_has_its_sheet_too(tmp_path: Path) -> None:
+    text = """
+title: Overhung bar
+bar: {material: mild steel cold drawn, diameter: 30 mm, span: 150 mm}
+cross_hole: {size: 8 mm, position: 135 mm}
+bit: {size: 8 mm}
+supports: {drive: {kind: chuck}}
+work: {material: grey iron, bore: 50 mm}
+cut: {depth: 0.2 mm, feed: 0.1 mm/rev, speed: 120 rpm}
+"""
+    (tmp_path / "case.yaml").write_text(text)
+    case_file = read_case_file(tmp_path / "case.yaml")
+    write_record(tmp_path, case_file, analyse(case_file.case))
+    said = " ".join(label.text for label in labels(page_of(tmp_path)))
+    for words in ("not given", "travel is not known", "tail free", "no limits given"):
+        assert words in said, words
 
 
 def test_paper_follows_the_units_of_the_case(runs: dict[str, Path]) -> None:
