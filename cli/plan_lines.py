@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from barwright.analysis.units import show
 
-from . import pass_table, trouble_lines
+from . import pass_table, run_lines, trouble_lines
 from .console import band, cautions, heading, plain, said, say, table, times, wrapped
 
 if TYPE_CHECKING:
@@ -49,8 +49,7 @@ def _verdict(plan: Plan) -> str:
         return "NO SET-UP FITS"
     if not plan.ok:
         return "CAN BE SET UP, BUT NOT WITHIN LIMITS"
-    chatter = plan.chosen.outcome.chatter.margin
-    return "CAN BE DONE" if chatter["low"] >= 1 else "CAN BE DONE, IF THE GUESSES HOLD"
+    return run_lines.verdict(plan.chosen.outcome).replace("WITHIN LIMITS", "CAN BE DONE")
 
 
 def _sentence(text: str) -> str:
@@ -135,10 +134,33 @@ def _expected(plan: Plan, chosen: Chosen) -> None:
     say(
         wrapped(
             f"Chatter: gain margin {times(margin['low'])} to {times(margin['high'])}, likely "
-            f"{times(margin['likely'])} (1 just sings). About {minutes:.0f} minutes of "
-            f"cutting{each}."
+            f"{times(margin['likely'])} (1 just sings){_in_roughing(chosen)}; "
+            f"{chosen.outcome.chatter.reason}."
         )
     )
+    doubts = run_lines.doubts(chosen.outcome)
+    if plan.ok and doubts:
+        say(
+            wrapped(
+                f"At the pessimistic end of what was guessed {' and '.join(doubts)}: measure the "
+                "supports with a push test first (see README)."
+            )
+        )
+    say(wrapped(f"About {_duration(minutes)} of cutting{each}."))
+
+
+def _in_roughing(chosen: Chosen) -> str:
+    found = [
+        one.value
+        for cut in chosen.cuts[:-1]
+        for one in cut.findings
+        if one.what == "gain margin against chatter"
+    ]
+    return f", in roughing likely {times(found[0])}" if found else ""
+
+
+def _duration(minutes: float) -> str:
+    return f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.2g} hours"
 
 
 def _bore(size: float, own: System) -> str:

@@ -10,6 +10,7 @@ import pytest
 from barwright.analysis.errors import CaseError
 from barwright.analysis.job import BoringJob
 from barwright.analysis.jobfile import job_schema, read_job_file
+from barwright.cli.app import status
 
 HERE = Path(__file__).parent
 JOBS = sorted((HERE.parent / "cases" / "jobs").glob("*.yaml"))
@@ -67,3 +68,8 @@ def test_lengths_along_the_bore_add_up() -> None:
     )
     assert job.work.length == pytest.approx(0.180)
     assert job.work.passes_through == 0.038
+
+
+def test_the_command_prints_the_schema_of_a_job(capsys: pytest.CaptureFixture[str]) -> None:
+    assert status(["schema", "--job"]) == 0
+    assert json.loads(capsys.readouterr().out) == job_schema()
