@@ -18,14 +18,10 @@ from .typesetting import Page, fits, fitted, set_page
 
 PaperName = Literal["a4", "letter"]
 HTML, PDF = "sheet.html", "sheet.pdf"
-_SPACES = (
-    Space(54.0, 48.0, 8),
-    Space(48.0, 43.0, 8),
-    Space(40.0, 36.0, 8),
-    Space(40.0, 36.0, 3),
-    Space(34.0, 33.0, 3),
-)
+_SPACES = (Space(54.0, 48.0, 8), Space(48.0, 43.0, 8), Space(40.0, 36.0, 8), Space(40.0, 36.0, 3))
 """The first with which the least is left out is taken."""
+_CRAMPED = Space(34.0, 33.0, 3)
+"""Where the words leave no more."""
 
 
 def paper_of(finished: Finished, name: PaperName | None = None) -> Paper:
@@ -38,7 +34,10 @@ def paper_of(finished: Finished, name: PaperName | None = None) -> Paper:
 def page_of(finished: Finished, paper: Paper) -> Page:
     """The sheet of a finished run on a paper, its drawings as large as the words leave them."""
     sheets = [fitted(sheet_of(finished, paper, space)) for space in _SPACES]
-    return set_page(min(sheets, key=lambda sheet: (not fits(sheet), much_left_out(sheet))))
+    fitting = [sheet for sheet in sheets if fits(sheet)]
+    if not fitting:
+        return set_page(sheet_of(finished, paper, _CRAMPED))
+    return set_page(min(fitting, key=much_left_out))
 
 
 def write_sheet(folder: Path, paper: PaperName | None = None) -> Page:

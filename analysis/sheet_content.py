@@ -265,7 +265,8 @@ def _bore(one: Mapping[str, Any], system: System) -> str:
 def _chatter(finished: Finished) -> str:
     found = finished.summary["chatter"]
     low, likely, high = (times(found["gain_margin"][end]) for end in ("low", "likely", "high"))
-    return f"Chatter: margin {low} to {high}, likely {likely} (1 just sings); {found['reason']}."
+    reason = clean(found["reason"], 300)
+    return f"Chatter: margin {low} to {high}, likely {likely} (1 just sings); {reason}."
 
 
 def _missed(finished: Finished) -> tuple[str, ...]:

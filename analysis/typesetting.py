@@ -351,13 +351,35 @@ def fits(sheet: Sheet) -> bool:
 
 def fitted(sheet: Sheet) -> Sheet:
     """The sheet with the least of its lists left out until it fits its paper."""
-    whole = sheet
+    cut = _cut_down(sheet)
+    if not fits(cut):
+        cut = _cut_down(_yielding(cut))
+    return _refilled(cut, sheet) if fits(cut) else cut
+
+
+def _cut_down(sheet: Sheet) -> Sheet:
+    """The sheet with item after item left out until it fits, or no list may be shorter."""
     while not fits(sheet):
         cut = _cut(sheet)
         if cut is None:
-            return sheet
+            break
         sheet = cut
-    return _refilled(sheet, whole)
+    return sheet
+
+
+def _yielding(sheet: Sheet) -> Sheet:
+    """The sheet with lists and tables that give up all but one item, for want of any other way."""
+    rows = (
+        replace(row, columns=tuple(tuple(map(_yielded, column)) for column in row.columns))
+        for row in sheet.rows
+    )
+    return replace(sheet, rows=tuple(rows))
+
+
+def _yielded(block: Block) -> Block:
+    if isinstance(block, Table):
+        return replace(block, least=1, last=0)
+    return replace(block, least=1) if isinstance(block, Items) else block
 
 
 def _refilled(sheet: Sheet, whole: Sheet) -> Sheet:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import os
+import random
 import re
 import shutil
 import subprocess
@@ -364,6 +365,34 @@ def test_too_much_is_cut_and_says_how_much(metric: Path, paper: str) -> None:
     said = [label.text for label in labels(page)]
     assert any(f"and {passes.left_out} more in summary.json" in text for text in said)
     assert any(text == "90 rpm" for text in said), "the cut's own speed is gone"
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_text_in_the_results_breaks_the_page(metric: Path, seed: int) -> None:
+    chance = random.Random(seed)
+    bits = ["<", "&", '"', "{{", "%}", "\u202e", "\x00", "Ж", "軸", "\n", " ", "\\"]
+    bits += ["-" * 30, "a" * 70]
+
+    def text() -> str:
+        return "".join(chance.choice(bits) for _ in range(chance.randint(0, 120)))
+
+    found = summary(metric)
+    for check in found["setup_checks"]:
+        check |= {"what": text(), "limit_text": text()}
+    for trouble in found["trouble"]:
+        for one in trouble["tries"]:
+            one["do"] = text()
+    for speed in found["speeds"]["speeds"]:
+        for reason in speed["reasons"]:
+            reason["short"] = text()
+    found["chatter"]["reason"] = text()
+    change(metric, **found)
+    page = sheet.write_sheet(metric, "a4" if seed % 2 else "letter")
+    assert typesetting.fits(page.sheet)
+    assert len(PdfReader(metric / "sheet.pdf").pages) == 1
+    browser = Words()
+    browser.feed((metric / "sheet.html").read_text(encoding="utf-8"))
+    assert browser.references == []
 
 
 def test_a_case_that_says_little_has_its_sheet_too(tmp_path: Path) -> None:
