@@ -368,7 +368,7 @@ def _cut_down(sheet: Sheet) -> Sheet:
 
 
 def _yielding(sheet: Sheet) -> Sheet:
-    """The sheet with lists and tables that give up all but one item, for want of any other way."""
+    """The sheet with lists that give up all but one item, for want of any other way."""
     rows = (
         replace(row, columns=tuple(tuple(map(_yielded, column)) for column in row.columns))
         for row in sheet.rows
@@ -377,8 +377,6 @@ def _yielding(sheet: Sheet) -> Sheet:
 
 
 def _yielded(block: Block) -> Block:
-    if isinstance(block, Table):
-        return replace(block, least=1, last=0)
     return replace(block, least=1) if isinstance(block, Items) else block
 
 
