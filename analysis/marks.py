@@ -16,13 +16,12 @@ from .case import Case
 from .compliance import Compliance
 from .firmness import likely_corner
 from .run import Outcome
+from .singing import chatter_frequency_from_marks
 from .speed_choice import LEAST_DOUBT
 from .units import Estimate
 
 COUNTED = 0.005
 """Doubt of a speed that was counted with a watch, as a share of it (judgement)."""
-MISCOUNT = 1.0
-"""Marks that may be missed or counted twice."""
 ABOVE = 1.05
 """How far above its mode a loop sings, at most, with the damping of a lathe (judgement)."""
 SEAT = 0.5
@@ -86,38 +85,36 @@ def read_marks(
 
     Parameters
     ----------
-    count : marks in one turn
+    count : marks in one turn, more than one
     counted_speed : turns per second as counted with a watch; left out, the case's, which a belt
         under load may fall short of
     """
     speed = case.spindle_speed if counted_speed is None else counted_speed
     doubt = LEAST_DOUBT if counted_speed is None else COUNTED
-    low, high = (
-        max(count + way * MISCOUNT, 0.0) * speed * (1 + way * doubt) for way in (-1.0, 1.0)
-    )
+    heard = chatter_frequency_from_marks(count, speed, speed_doubt=doubt)
     found = [
-        _singer(name, pitch, count * speed, (low, high))
+        _singer(name, pitch, heard)
         for name, pitch in _pitches(case, outcome, speed)
         if pitch.low < HIGHEST
     ]
     return Marks(
         count=count,
         speed=speed,
-        frequency=count * speed,
-        low=low,
-        high=high,
+        frequency=float(heard),
+        low=heard.low,
+        high=heard.high,
         singers=tuple(sorted(found, key=lambda one: (not one.fits, one.apart))),
     )
 
 
-def _singer(name: str, pitch: Estimate, heard: float, ends: tuple[float, float]) -> Singer:
+def _singer(name: str, pitch: Estimate, heard: Estimate) -> Singer:
     away = abs(log(heard / pitch))
     return Singer(
         name=name,
         frequency=float(pitch),
         low=float(pitch.low),
         high=float(pitch.high),
-        fits=bool(pitch.low <= ends[1] and ends[0] <= pitch.high),
+        fits=bool(pitch.low <= heard.high and heard.low <= pitch.high),
         apart=exp(away),
     )
 

@@ -70,8 +70,8 @@ def _speed(marks: float | None, rpm: str | None) -> float | None:
     """The counted speed, turns per second; refuses marks and speeds that cannot be."""
     from barwright.analysis.units import UnitError, parse_quantity
 
-    if marks is not None and not 1 <= marks <= MOST_MARKS:
-        message = f"{marks:g} is not a count of marks once round the bore: give 1 to {MOST_MARKS}"
+    if marks is not None and not 2 <= marks <= MOST_MARKS:
+        message = f"{marks:g} is not a count of marks once round the bore: give 2 to {MOST_MARKS}"
         raise typer.BadParameter(message, param_hint="--marks")
     if rpm is None:
         return None

@@ -56,8 +56,8 @@ def test_a_symptom_may_be_said_in_several_words_and_by_another_name(capsys: Capt
     [
         (["chater"], "did you mean chatter?"),
         (["dog", "knocks"], "dog knocks: the bar of this case has no dog"),
-        (["--marks", "0"], "give 1 to 10000"),
-        (["--marks", "nan"], "give 1 to 10000"),
+        (["--marks", "0"], "give 2 to 10000"),
+        (["--marks", "nan"], "give 2 to 10000"),
         (["--rpm", "90 rpm"], "add --marks"),
         (["--marks", "146", "--rpm", "90"], "write a unit, such as 120 rpm"),
         (["--marks", "146", "--rpm", "0 rpm"], "0 rpm is not above 0"),
