@@ -60,7 +60,8 @@ class Springs:
 
     def alike(self) -> Springs:
         """Return the springs with the mean give of up and sideways both ways."""
-        mean = 2.0 / (1.0 / self.vertical + 1.0 / self.horizontal)
+        with np.errstate(divide="ignore"):  # rigid both ways is rigid
+            mean = 2.0 / (1.0 / self.vertical + 1.0 / self.horizontal)
         return Springs(
             vertical=mean,
             horizontal=mean,
