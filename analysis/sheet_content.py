@@ -498,7 +498,7 @@ def _checks(finished: Finished) -> Iterable[Block]:
     checks = finished.summary.get("setup_checks", ())
     ordered = sorted(checks, key=lambda one: one["what"].startswith(_DISPENSABLE))
     items = tuple(
-        Item(f"{_opened(clean(one['what'], 80))}:", _limit_of(one, finished.system))
+        Item(f"{_opened(clean(one['what'], 70))}:", _limit_of(one, finished.system))
         for one in ordered
     )
     if items:
@@ -515,7 +515,7 @@ def _limit_of(one: Mapping[str, Any], system: System) -> str:
     """A limit in own units, two digits; as the run worded it where it is no shop quantity."""
     kind = _KINDS.get(one["unit"]) if one["unit"] else None
     if kind is None or "sense" not in one:
-        return clean(one["limit_text"], 60)
+        return clean(one["limit_text"], 40)
     return f"{one['sense']} {_two_digits(one['limit'], kind, system)}"
 
 
@@ -590,7 +590,7 @@ def _speed(one: Mapping[str, Any]) -> tuple[Cell, ...]:
     return (
         Cell(f"{rpm(one['spindle_rpm'])} rpm", bold=bool(one["this_cut"])),
         Cell(verdict.upper() if verdict == "avoid" else verdict, bold=verdict == "avoid"),
-        Cell(clean(one["reasons"][0]["short"], 80)),
+        Cell(clean(one["reasons"][0]["short"], 40)),
     )
 
 
@@ -621,7 +621,7 @@ def _worth_trying(tries: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]
 
 def _try(one: Mapping[str, Any]) -> Item:
     """What to do, and what it gains in few words."""
-    do, gain = _opened(clean(one["do"], 140).rstrip(".")), one.get("gain_margin_times")
+    do, gain = _opened(clean(one["do"], 100).rstrip(".")), one.get("gain_margin_times")
     return Item(f"{do}." if gain is None else f"{do} (margin x {times(gain)}).")
 
 
