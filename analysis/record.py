@@ -440,7 +440,7 @@ def _mode_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
 
 
 def _mode_shape_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
-    """Each mode along the bar; where its centre line, or its surface by twisting, moves most: 1."""
+    """Each mode along the bar, 1 where its centre line, or its surface by twisting, moves most."""
     stations = outcome.model.stations
     radius = np.array([outcome.case.bar_diameter(x) / 2 for x in stations])
     for number, along in enumerate(outcome.modes.along, start=1):
