@@ -77,10 +77,10 @@ def sheet_of(finished: Finished, paper: Paper, space: Space) -> Sheet:
     left = 0.48 * (width - GUTTER)
     rows = (
         Row(columns=((_title(finished, width), *_heading(finished)),)),
-        Row(columns=((_verdict(finished),),)),
+        Row(columns=((verdict(finished),),)),
         Row(columns=((side_view(finished, width, space.side),),)),
         Row(
-            columns=((end_view(finished, left, space.end),), (_making(finished),)),
+            columns=((end_view(finished, left, space.end),), (making(finished),)),
             shares=(0.48, 0.52),
         ),
         Row(columns=(tuple(_passes(finished)),)),
@@ -115,7 +115,7 @@ def _other(system: System) -> System:
     return "inch" if system == "mm" else "mm"
 
 
-def _two_digits(value: float, kind: str, system: System) -> str:
+def two_digits(value: float, kind: str, system: System) -> str:
     """A quantity with the two digits that a guess can carry."""
     number, _, unit = show(value, kind, system).rpartition(" ")
     return f"{float(f'{float(number):.2g}'):g} {unit}"
@@ -129,9 +129,9 @@ def ranged(band: Mapping[str, Any], kind: str, system: System) -> str:
     >>> ranged({"low": 1.7e-6, "likely": 7e-6, "high": 28e-6}, "length", "mm")
     '1.7 to 28 um, likely 7 um (0.28 thou)'
     """
-    low, likely, high = (_two_digits(band[end], kind, system) for end in ("low", "likely", "high"))
+    low, likely, high = (two_digits(band[end], kind, system) for end in ("low", "likely", "high"))
     first = low.rpartition(" ")[0] if low.split()[-1] == high.split()[-1] else low
-    other = _two_digits(band["likely"], kind, _other(system))
+    other = two_digits(band["likely"], kind, _other(system))
     return f"{first} to {high}, likely {likely} ({other})"
 
 
@@ -214,7 +214,7 @@ def _number(value: float | str) -> float:
     return inf if isinstance(value, str) else value
 
 
-def _verdict(finished: Finished) -> Verdict:
+def verdict(finished: Finished) -> Verdict:
     lines = (_set_up(finished), _size(finished), _chatter(finished), *_missed(finished))
     return Verdict(answer=answer(finished), lines=lines)
 
@@ -285,7 +285,7 @@ def _missed(finished: Finished) -> tuple[str, ...]:
 # --- what to make ----------------------------------------------------------------------------
 
 
-def _making(finished: Finished) -> Facts:
+def making(finished: Finished) -> Facts:
     facts = (
         _stock(finished),
         *_steps(finished),
@@ -516,7 +516,7 @@ def _limit_of(one: Mapping[str, Any], system: System) -> str:
     kind = _KINDS.get(one["unit"]) if one["unit"] else None
     if kind is None or "sense" not in one:
         return clean(one["limit_text"], 40)
-    return f"{one['sense']} {_two_digits(one['limit'], kind, system)}"
+    return f"{one['sense']} {two_digits(one['limit'], kind, system)}"
 
 
 def _opened(text: str) -> str:
@@ -697,15 +697,15 @@ def _assumed(finished: Finished, origin: str, with_range: bool | None) -> Iterab
         if one["origin"] != origin or isinstance(value, (str, bool)):
             continue
         if with_range is None or with_range == ("range" in one):
-            yield f"{_named(one['name'])} {_valued(one, finished.system)}"
+            yield f"{named(one['name'])} {valued(one, finished.system)}"
 
 
-def _named(name: str) -> str:
+def named(name: str) -> str:
     """A dotted name in words.
 
     Examples
     --------
-    >>> _named("supports.drive.radial_stiffness"), _named("cross_hole.set_screws[0].shift")
+    >>> named("supports.drive.radial_stiffness"), named("cross_hole.set_screws[0].shift")
     ('drive radial stiffness', 'set screw 1 shift')
     """
     parts = [part for part in name.split(".") if part not in ("supports", "cross_hole", "cut")]
@@ -719,7 +719,7 @@ def _named(name: str) -> str:
     return " ".join(said)
 
 
-def _valued(one: Mapping[str, Any], system: System) -> str:
+def valued(one: Mapping[str, Any], system: System) -> str:
     """A value of the summary with its range, in one system."""
     kind = _KINDS.get(one["unit"], "ratio")
     if one["unit"] == "Hz":
