@@ -75,6 +75,10 @@ class Thread(NamedTuple):
         return Estimate(torque * per_torque, torque.low * per_torque, torque.high * per_torque)
 
 
+STRIPPING_SHARE = 0.7
+"""Of the torque that strips a tapped hole, the most to put on its screw (judgement)."""
+
+
 @cache
 def threads() -> tuple[Thread, ...]:
     """The shipped set screws."""
@@ -129,10 +133,11 @@ def thread_length(case: Case, screw: SetScrew) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScrewHold:
-    """One set screw at its seating torque.
+    """One set screw, as tight as its thread in this bar bears.
 
     Attributes
     ----------
+    torque : N m, of its seating torque what does not strip the hole
     preload, hold : N; hold against a push along the bit, standing still
     soft_shaft_hold : N, what the tables print for a cup point that bites; not for a bit
     engaged : m of thread counted
@@ -140,6 +145,7 @@ class ScrewHold:
     """
 
     thread: Thread
+    torque: Estimate
     preload: Estimate
     hold: Estimate
     soft_shaft_hold: float
@@ -149,8 +155,13 @@ class ScrewHold:
 
     @property
     def strip_margin(self) -> float:
-        """Pull that strips the hole over the preload."""
-        return self.strips_at / self.preload.high
+        """Pull that strips the hole over the preload at the seating torque."""
+        return self.strips_at / self.thread.preload.high
+
+    @property
+    def held_back(self) -> bool:
+        """Whether the hole would strip before the seating torque is safe."""
+        return self.torque.high < self.thread.torque.high
 
     @property
     def stripping_torque(self) -> float:
@@ -168,15 +179,23 @@ def _screw(case: Case, screw: SetScrew) -> ScrewHold | None:
     def strips(strength: float) -> float:
         return strip_force(float(strength), thread.pitch_diameter, engaged)
 
+    most = STRIPPING_SHARE * strips(case.bar.material.yield_strength)
+    share = min(1.0, most / thread.preload.high)
+    preload = _scaled(thread.preload, share)
     return ScrewHold(
         thread=thread,
-        preload=thread.preload,
-        hold=friction_hold(thread.preload),
+        torque=_scaled(thread.torque, share),
+        preload=preload,
+        hold=friction_hold(preload),
         soft_shaft_hold=thread.hold,
         engaged=engaged,
         strips_at=strips(case.bar.material.yield_strength),
         strips_in_mild_steel=strips(mild),
     )
+
+
+def _scaled(value: Estimate, share: float) -> Estimate:
+    return Estimate(share * value, share * value.low, share * value.high)
 
 
 # --- bit -------------------------------------------------------------------------------------
@@ -382,8 +401,14 @@ def holding_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
             margin.likely,
             case.limits.screw_margin,
             "ratio",
-            f"{margin.low:.2g} to {margin.high:.2g} over what was guessed, at the seating torque, "
-            "with what shaking takes from it; a backing screw behind the bit takes the push by "
-            "itself",
+            f"{margin.low:.2g} to {margin.high:.2g} over what was guessed, at "
+            f"{_torque_words(holding)}, with what shaking takes from it; a backing screw behind "
+            "the bit takes the push by itself",
         ),
     )
+
+
+def _torque_words(holding: Holding) -> str:
+    if any(screw.held_back for screw in holding.screws):
+        return "the torque that their threads bear, less than seats them"
+    return "the seating torque"

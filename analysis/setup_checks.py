@@ -58,8 +58,6 @@ EXPANSION = {
 """Growth per length and kelvin by a word in the name of the metal (from memory)."""
 UNKNOWN_EXPANSION = 24e-6
 """Of a metal that is not known: as much as any that is bored (from memory)."""
-STRIPPING_SHARE = 0.7
-"""Of the torque that strips a tapped hole, the most to put on its screw (judgement)."""
 THOU = 25.4e-6
 UNITS = SI_UNIT | {"temperature": "K", "torque": "N.m"}
 
@@ -426,13 +424,13 @@ def _screws(outcome: Outcome) -> Iterator[SetupCheck]:
 
 def seated(screw: ScrewHold) -> tuple[float, str]:
     """Torque to seat a screw at, N m, and why: its own, or what the bar's thread bears."""
-    strips, own = screw.stripping_torque, float(screw.thread.torque)
-    said_strips = f"the thread in this bar strips at about {said(strips, 'torque')}"
-    if own <= STRIPPING_SHARE * strips:
-        return own, f"looser and the bit slips; {said_strips}"
-    return STRIPPING_SHARE * strips, (
-        f"{said_strips}, too near the {said(own, 'torque')} that seat such a screw: it holds "
-        f"{STRIPPING_SHARE * strips / own:.0%} of what it could"
+    strips = f"the thread in this bar strips at about {said(screw.stripping_torque, 'torque')}"
+    if not screw.held_back:
+        return float(screw.torque), f"looser and the bit slips; {strips}"
+    seating = float(screw.thread.torque)
+    return float(screw.torque), (
+        f"{strips}, too near the {said(seating, 'torque')} that seat such a screw: it holds "
+        f"{screw.torque / seating:.0%} of what it could"
     )
 
 

@@ -96,7 +96,8 @@ def holding_summary(holding: Holding) -> dict[str, Any]:
 def _screw(screw: ScrewHold) -> dict[str, Any]:
     return {
         "name": screw.thread.name,
-        "torque_Nm": float(screw.thread.torque),
+        "torque_Nm": float(screw.torque),
+        "seating_torque_Nm": float(screw.thread.torque),
         "preload_N": _estimate(screw.preload),
         "hold_standing_N": _estimate(screw.hold),
         "thread_engaged_m": screw.engaged,

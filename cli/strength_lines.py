@@ -136,10 +136,12 @@ def _bit(case: Case, holding: Holding) -> None:
 
 
 def _screw(screw: ScrewHold) -> None:
-    thread = screw.thread
+    less = (
+        f", less than the {_torque(screw.thread.torque)} that seat it" if screw.held_back else ""
+    )
     say(
         wrapped(
-            f"{thread.name} set screw at {_torque(thread.torque)}: pushes "
+            f"{screw.thread.name} set screw at {_torque(screw.torque)}{less}: pushes "
             f"{_rough(float(screw.preload), 'force')}, holds the bit against "
             f"{screw.hold.low:.2g} to {screw.hold.high:.2g} N standing still, by friction: no "
             f"screw bites high-speed steel. Its thread in this bar strips at "

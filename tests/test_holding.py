@@ -91,6 +91,26 @@ def test_shaking_leaves_a_quarter_to_an_eighth(make_case: MakeCase) -> None:
     assert found.high == pytest.approx(6000 * 2 * 0.20 / 4 / 30, rel=1e-6)
 
 
+def test_a_screw_whose_thread_would_strip_is_tightened_less_and_holds_less(
+    make_case: MakeCase,
+) -> None:
+    # Aluminium of 276 MPa at 0.577 on pi/2 x 5.35 x 6 mm of thread strips at 8.0 kN: of that 0.7.
+    steel = holding_of(make_case(cross_hole__set_screws=[M6], bar__material="4140 prehard"))
+    soft = holding_of(make_case(cross_hole__set_screws=[M6], bar__material="6061"))
+    (hard,), (screw,) = steel.screws, soft.screws
+    assert not hard.held_back
+    assert hard.torque == pytest.approx(7.2)
+    assert screw.held_back
+    assert screw.torque.high == pytest.approx(0.7 * screw.stripping_torque)
+    assert screw.hold / hard.hold == pytest.approx(screw.torque / 7.2)
+    assert (
+        "the torque that their threads bear"
+        in holding_findings(make_case(cross_hole__set_screws=[M6], bar__material="6061"), soft)[
+            0
+        ].why
+    )
+
+
 def test_second_screw_doubles_the_hold(make_case: MakeCase) -> None:
     both = [M6, {**M6, "side": "trailing"}]
     one, two = (
