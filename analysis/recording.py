@@ -159,9 +159,10 @@ def _header(name: str, held: bytes) -> _Form:
         what = next(known, "not a WAV file")
         _refuse(name, f"is {what}, which is not read here. {_AS_WAV}.")
     chunks = _chunks(held)
-    if b"fmt " not in chunks or chunks[b"fmt "][1] < 16:
+    at, size = chunks.get(b"fmt ", (0, 0))
+    if size < 16 or len(held) < at + 16:
         _refuse(name, f"does not say how its samples are kept. {_AS_WAV} again.")
-    form = _form(held, chunks[b"fmt "][0])
+    form = _form(held, at)
     _check_form(name, form)
     if b"data" not in chunks:
         _refuse(name, "ends before any sound. Copy it from the phone again.")

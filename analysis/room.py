@@ -27,6 +27,8 @@ _STEP = 0.002
 _FRAME = 0.004
 _RISE, _RISE_AGAIN, _OVER_ROOM = 6.0, 3.2, 20.0
 _MAINS = (50.0, 60.0)
+_HUM_SPREAD = 225.0
+"""Hz over which what is left of taken-out hum is spread: the lowest band."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -125,9 +127,9 @@ def room_of(heard: Thinned) -> Room:
 
 
 def _faintest(heard: Thinned, quiet: Floats) -> float:
-    """Least noise that is believed, mean square per Hz: 90 dB under all, 50 dB under hum."""
+    """Least noise that is believed, mean square per Hz: 90 dB under all, 40 dB under hum."""
     whole, hum = float(np.mean(heard.sound**2)), float(np.mean(quiet**2))
-    return (1e-9 * whole + 1e-5 * hum) * 2 / heard.rate + 1e-30
+    return 2e-9 * whole / heard.rate + 1e-4 * hum / _HUM_SPREAD + 1e-30
 
 
 def _longest_quiet(heard: Thinned) -> tuple[int, int]:
@@ -164,6 +166,8 @@ def _steady_lines(quiet: Floats, rate: float) -> Floats:
     apart = max(1, int(4 / length / step))
     tops, _ = find_peaks(power / (floor + 1e-300), height=20.0, distance=apart)
     tops = tops[(tops * step > LOWEST) & (tops * step < 0.45 * rate)]
+    # 50 dB below the strongest, a line may be the foot of its peak, and matters to nobody.
+    tops = tops[power[tops] > 1e-5 * np.max(power)]
     tops = np.sort(tops[np.argsort(power[tops])[::-1][:MOST_LINES]])
     lines = np.array([_peak(power, int(top)) * step for top in tops])
     return lines[[_is_steady(quiet, rate, float(line)) for line in lines]] if len(lines) else lines

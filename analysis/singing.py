@@ -182,10 +182,11 @@ def recorded_chatter(
 
 
 def _nothing_sings(recording: Recording, passed: Sequence[PassedOver]) -> str:
-    heard = "".join(f" {one.frequency:.0f} Hz is {one.reason}." for one in passed[:3])
+    heard = ", ".join(f"{one.frequency:.0f} Hz is {one.reason}" for one in passed[:3])
+    but = f" but what is not chatter ({heard})" if heard else ""
     return (
-        f"{recording.name}: nothing sings: no pitch stands 10 dB over the noise of the cut."
-        f"{heard} Record closer, or count the marks round the bore."
+        f"{recording.name}: nothing sings: no pitch stands 10 dB over the noise of the cut{but}. "
+        "Record closer, or count the marks round the bore."
     )
 
 

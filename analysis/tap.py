@@ -48,7 +48,9 @@ SURE_LATER = 0.06
 """Doubt of a damping from the later start, as a share, up to which it is the one to take."""
 UNSURE_LATER, ECHO_FAINTEST = 0.25, 0.02
 """Doubt from which, and energy below which, a ring is taken for a part of an echo there is."""
-WELL_EXPLAINED = 0.6
+IN_MOST = 0.6
+"""Share of the taps in which a pitch must come back."""
+WELL_EXPLAINED = 0.8
 """Least share of a tap's power that its rings must explain."""
 MOST_PITCHES = 8
 MOST_TAPS = 16
@@ -169,7 +171,7 @@ def measure_taps(recording: Recording) -> TapTest:
     pitches = _pitches(fits, room, heard.highest)
     if not pitches:
         raise SolveError(_no_pitch(recording, len(taps), rejected))
-    riding = _level_riding(heard, taps, room)
+    riding = _level_riding(heard, [tap.time for tap in taps], struck)
     if riding:
         pitches = tuple(_undamped(pitch) for pitch in pitches)
     best = int(np.argmax([tap.over_room for tap in taps]))
@@ -527,7 +529,7 @@ def _one_held(fits: _Fits, k: int) -> _Held | None:
     near = np.abs(each - middle) < (0.03 + 2 * fits.doubts[:, 0, k]) * middle
     sure = (fits.doubts[:, 1, k] < 0.5) & (damping > 1e-5) & (damping < HIGHEST_DAMPING)
     taps = np.flatnonzero(near & sure)
-    if len(taps) < max(1, len(each) / 2):
+    if len(taps) < max(1, IN_MOST * len(each)):
         return None
     rings = [fits.rings[i] for i in taps]
     return _Held(
@@ -678,8 +680,10 @@ def spread(values: Floats, doubts: Floats) -> Spread:
     weight = 1 / (own + between)
     mean = float(weight @ logs / np.sum(weight))
     scatter = float(weight @ (logs - mean) ** 2)
-    freedom = _OWN_WEIGHT + count - 1
-    sigma = sqrt((_OWN_WEIGHT + scatter) / freedom / float(np.sum(weight)))
+    # What the doubts say of themselves counts only as far as they are the doubt.
+    trust = _OWN_WEIGHT * float(np.mean(own / (own + between)))
+    freedom = trust + count - 1
+    sigma = sqrt((trust + scatter) / freedom / float(np.sum(weight)))
     reach = float(t.isf(0.05, freedom)) * sigma
     return Spread(likely=exp(mean), low=exp(mean - reach), high=exp(mean + reach), sigma=sigma)
 
@@ -693,7 +697,7 @@ def _between(logs: Floats, own: Floats) -> float:
     return max(0.0, (scatter - (len(logs) - 1)) / size) if size > 0 else 0.0
 
 
-def _level_riding(heard: Thinned, taps: Sequence[_Tap], room: Room) -> str:
+def _level_riding(heard: Thinned, taps: Sequence[float], struck: Floats) -> str:
     """What shows that the recorder set its own level while it listened; empty if nothing does.
 
     A ring can only add to the room; where some band is quieter after the tap than before it,
@@ -711,7 +715,7 @@ def _level_riding(heard: Thinned, taps: Sequence[_Tap], room: Room) -> str:
     for low, high in pairwise(edges):
         inside = (spots >= low) & (spots < high)
         if np.count_nonzero(inside) >= 8:
-            drops.append(_drop(np.mean(power[inside], axis=0), times, taps))
+            drops.append(_drop(np.mean(power[inside], axis=0), times, taps, struck))
     lowest = min((drop for drop in drops if drop is not None), default=1.0)
     if lowest > (0.45 if len(taps) > 2 else 0.3):
         return ""
@@ -721,13 +725,17 @@ def _level_riding(heard: Thinned, taps: Sequence[_Tap], room: Room) -> str:
     )
 
 
-def _drop(power: Floats, times: Floats, taps: Sequence[_Tap]) -> float | None:
-    """Lowest level of a band in the half second after a tap over that before, median of taps."""
+def _drop(power: Floats, times: Floats, taps: Sequence[float], struck: Floats) -> float | None:
+    """Lowest level of a band in the half second after a tap over that before, median of taps.
+
+    Only taps with a quiet half second before them count: after another blow, used or not, what
+    is heard before is that one's ring.
+    """
     ratios = []
-    for tap, previous in zip(taps, [None, *taps], strict=False):
-        since = 0.0 if previous is None else previous.time + 0.5
-        before = power[(times > max(since, tap.time - 0.6)) & (times < tap.time - 0.06)]
-        after = power[(times > tap.time + 0.06)][:8]
+    for tap in taps:
+        since = max((hit + 0.5 for hit in struck if hit < tap), default=0.0)
+        before = power[(times > max(since, tap - 0.6)) & (times < tap - 0.06)]
+        after = power[(times > tap + 0.06)][:8]
         if len(before) >= 3 and len(after) == 8:
             pairs = (after[:-1] + after[1:]) / 2
             ratios.append(pairs / np.mean(before))
