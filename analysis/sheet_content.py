@@ -215,6 +215,7 @@ def _number(value: float | str) -> float:
 
 
 def verdict(finished: Finished) -> Verdict:
+    """The answer, and the lines that explain it."""
     lines = (_set_up(finished), _size(finished), _chatter(finished), *_missed(finished))
     return Verdict(answer=answer(finished), lines=lines)
 
@@ -286,6 +287,7 @@ def _missed(finished: Finished) -> tuple[str, ...]:
 
 
 def making(finished: Finished) -> Facts:
+    """What the shop has to make: bar, holes, screws, bit."""
     facts = (
         _stock(finished),
         *_steps(finished),
