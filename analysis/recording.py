@@ -111,14 +111,15 @@ def clipped_samples(sound: Floats, rails: tuple[float, float] = (-1.0, 1.0)) -> 
     """
     clipped = np.zeros(len(sound), dtype=bool)
     for sign, rail in ((-1.0, -rails[0]), (1.0, rails[1])):
-        side = sign * sound
+        side: Floats = sign * sound
         top = float(np.max(side))
         if top <= 0:
             continue
         crowd = side >= 0.995 * top
-        shoulder = np.count_nonzero(side >= 0.97 * top) - np.count_nonzero(crowd)
+        count = int(np.count_nonzero(crowd))
+        shoulder = int(np.count_nonzero(side >= 0.97 * top)) - count
         on_rail = top >= rail * (1 - 1e-6) and rail > 0
-        if on_rail or np.count_nonzero(crowd) >= max(8, 3 * shoulder):
+        if on_rail or (count >= 8 and count >= 3 * shoulder):
             clipped |= crowd
     return clipped
 

@@ -237,7 +237,7 @@ def _peak_width(
     curve = np.polyfit(spots[top - 5 : top + 6] - spots[top], inverse[top - 5 : top + 6], 2)
     shift = -curve[1] / (2 * curve[0]) if curve[0] > 0 else 0.0
     least = np.polyval(curve, shift)
-    level = 2 * least
+    level = float(2 * least)
     left = _crossing(spots[top::-1], inverse[top::-1], level)
     right = _crossing(spots[top:], inverse[top:], level)
     return float(spots[top] + shift), _decay_of_width(right - left, rate) - window
@@ -297,7 +297,7 @@ def next_line(
     longest = max(len(s.time[s.ring]) for s in stretches)
     size = 1 << (2 * longest - 1).bit_length()
     rate = stretches[0].rate
-    lines = np.fft.rfftfreq(size, 1 / rate)
+    lines: Floats = np.fft.rfftfreq(size, 1 / rate).astype(np.float64)
     lines = lines[allowed(lines)]
     places = np.round(lines * size / rate).astype(int)
     best, most = None, 0.0

@@ -78,7 +78,8 @@ def _levels(sound: Floats, rate: float, width: float) -> tuple[Floats, Floats]:
     power = np.abs(np.fft.rfft(sound, size)) ** 2
     bins = max(1, round(width * size / rate))
     smooth = np.convolve(power, np.ones(bins) / bins, mode="same")
-    return np.fft.rfftfreq(size, 1 / rate), 10 * np.log10(smooth + 1e-30)
+    spots: Floats = np.fft.rfftfreq(size, 1 / rate).astype(np.float64)
+    return spots, 10 * np.log10(smooth + 1e-30)
 
 
 def _decays(axes: Axes, test: TapTest) -> None:
