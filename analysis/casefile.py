@@ -119,8 +119,13 @@ def read_case_file(path: str | Path) -> CaseFile:
     return parse_case(read_source(path))
 
 
-def parse_case(source: Source) -> CaseFile:
-    """Case written in the text of a source."""
+def parse_case(source: Source, changed: Mapping[str, str] | None = None) -> CaseFile:
+    """Case written in the text of a source.
+
+    Parameters
+    ----------
+    changed : texts by dotted key that take the place of what the file says, measured or not
+    """
     sheet = _Sheet(source, Case)
     raw = sheet.plain(_composed(source))
     if not isinstance(raw, dict):
@@ -128,7 +133,8 @@ def parse_case(source: Source) -> CaseFile:
     if "stock" in raw and "bar" not in raw:
         message = "this is a job, not a case: barwright plan makes the case of it"
         _refuse(source.file, sheet.line(("stock",)), message)
-    case = _validated(Case, _with_measured(raw, sheet), sheet, conflicts)
+    raw = _with_changed(_with_measured(raw, sheet), changed or {}, sheet)
+    case = _validated(Case, raw, sheet, conflicts)
     return CaseFile(case=case, inputs=inputs(case, sheet.typed), source=source)
 
 
@@ -378,9 +384,28 @@ def _with_measured(raw: dict[str, Any], sheet: _Sheet) -> dict[str, Any]:
     return raw
 
 
+WORDS = ("bar.material", "work.material", "cross_hole.shape", "cut.feed_towards", "cut.method")
+"""Values outside lists that are words."""
+
+
+def _with_changed(
+    raw: dict[str, Any], changed: Mapping[str, str], sheet: _Sheet
+) -> dict[str, Any]:
+    """Put each changed value in place of what the file says, or of what was measured."""
+    for name, value in changed.items():
+        key = undotted(name)
+        if _place(raw, key, value):
+            sheet.typed[key] = value
+            if sheet.measured.pop(key, None):
+                raw["measured"] = [row for row in raw["measured"] if undotted(row["what"]) != key]
+        else:
+            _not_there(sheet, key, name)
+    return raw
+
+
 def _place(raw: dict[str, Any], key: Key, value: str) -> bool:
-    """Write a value at a key of a quantity; False if this case has no such quantity."""
-    if not holds_quantity(key, raw):
+    """Write a value at a key of a quantity or word; False if this case has no such key."""
+    if not holds_quantity(key, raw) and dotted(key) not in WORDS:
         return False
     here: Any = raw
     for depth, part in enumerate(key[:-1]):

@@ -32,8 +32,17 @@ class Problem:
     message: str
 
     def __str__(self) -> str:
-        place = f"{self.file}:{self.line}" if self.line else self.file
-        return f"{place}: {self.key}: {self.message}" if self.key else f"{place}: {self.message}"
+        return f"{self.place}: {self.said}"
+
+    @property
+    def place(self) -> str:
+        """File and line."""
+        return f"{self.file}:{self.line}" if self.line else self.file
+
+    @property
+    def said(self) -> str:
+        """What is wrong, without the place."""
+        return f"{self.key}: {self.message}" if self.key else self.message
 
 
 class CaseError(BarwrightError):

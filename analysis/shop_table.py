@@ -32,6 +32,7 @@ class Column(NamedTuple):
     also : other names it goes by
     needed : whether the table is of no use without it
     words : what a word may be, each with its meaning
+    as_text : whether a cell stays as it was typed, the heading's unit behind a bare number
     """
 
     name: str
@@ -39,6 +40,7 @@ class Column(NamedTuple):
     also: tuple[str, ...] = ()
     needed: bool = False
     words: Mapping[str, str] = {}
+    as_text: bool = False
 
 
 Cell = float | str
@@ -190,9 +192,11 @@ class _Reader:
 
     def _cell(self, line: int, column: Column, text: str, unit: str) -> Cell | None:
         """Value of one cell in SI; a problem is noted and nothing given."""
+        typed = text if re.search(r"[a-zA-Z%\"]", text) else f"{text} {unit}".strip()
+        if column.as_text:
+            return typed
         if not column.kind:
             return self._word(line, column, text)
-        typed = text if re.search(r"[a-zA-Z%\"]", text) else f"{text} {unit}".strip()
         try:
             return float(parse_quantity(typed, column.kind))
         except UnitError as error:

@@ -3,11 +3,14 @@
 A run writes into a hidden sibling and the two names are exchanged at the end, by Linux's
 ``renameat2`` with RENAME_EXCHANGE where kernel and file system have it, else by two renames
 with the old folder kept under a hidden name that the next run puts back. What an interrupted
-run left behind is swept when the next one starts.
+run left behind is swept when the next one starts. Runs that end at the same moment swap one
+after another: each holds a lock on the folder above while it does, which dies with it and
+leaves no file behind. The last to end is the one that stays, whole.
 """
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import os
 import re
@@ -19,6 +22,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from .errors import CreateError, WriteError
+
+try:
+    import fcntl
+except ImportError:  # Windows, where two runs into one folder at one moment are on their own
+    fcntl = None  # type: ignore[assignment]
 
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
@@ -56,7 +64,8 @@ def new_results(target: Path) -> Iterator[Path]:
         raise CreateError(message)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        _sweep(target)
+        with _alone_in(target.parent):
+            _sweep(target)
         fresh = target.parent / f".{target.name}.{os.getpid()}-{time.time_ns():x}.new"
         fresh.mkdir()
     except OSError as error:
@@ -64,7 +73,8 @@ def new_results(target: Path) -> Iterator[Path]:
         raise CreateError(msg) from None
     try:
         yield fresh
-        _swap(fresh, target)
+        with _alone_in(target.parent):
+            _swap(fresh, target)
     except OSError as error:
         msg = f"cannot write {target}: {error.strerror or error}"
         raise WriteError(msg) from None
@@ -89,6 +99,21 @@ def replace_text(path: Path, text: str) -> None:
         fresh.unlink(missing_ok=True)
         msg = f"cannot write {path}: {error.strerror or error}"
         raise WriteError(msg) from None
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[None]:
+    """Hold the lock of a folder; without one where the file system has no locks."""
+    handle = None
+    with contextlib.suppress(OSError):
+        if fcntl is not None:
+            handle = os.open(folder, os.O_RDONLY)
+            fcntl.flock(handle, fcntl.LOCK_EX)
+    try:
+        yield
+    finally:
+        if handle is not None:
+            os.close(handle)
 
 
 def _swap(fresh: Path, target: Path) -> None:

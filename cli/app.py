@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import sys
@@ -14,13 +13,36 @@ import typer
 
 from barwright.analysis import errors
 
-from . import console, listening, measuring, planning, printing, studying, troubleshooting
+from . import (
+    console,
+    listening,
+    measuring,
+    planning,
+    printing,
+    running,
+    studying,
+    troubleshooting,
+)
+from .options import (
+    BUG,
+    CANNOT_WRITE,
+    INTERRUPTED,
+    OK,
+    OUTSIDE,
+    TERMINATED,
+    UNSOLVED,
+    WRONG,
+    CaseArgument,
+    JsonOption,
+    OutOption,
+    QuietOption,
+    fault,
+    print_json,
+    status_of,
+)
 
 if TYPE_CHECKING:
     from barwright.analysis.material import BarMaterial
-
-OK, OUTSIDE, WRONG, UNSOLVED = 0, 1, 2, 3
-BUG, CANNOT_CREATE, CANNOT_WRITE, INTERRUPTED, TERMINATED = 70, 73, 74, 130, 143
 
 STATUS = """Exit status: 0 within limits; 1 analysed, some limit not met; 2 the case or the call
 is wrong; 3 it could not be solved; 70 a fault of barwright; 73 cannot create, 74 cannot write;
@@ -40,9 +62,6 @@ app = typer.Typer(
 # Typer has no public name for the base of its usage errors.
 _WrongCall: Any = typer.BadParameter.__mro__[2]
 
-CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML).")]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
-
 
 @app.callback()
 def top(
@@ -56,13 +75,6 @@ def top(
 
         console.say(f"barwright {installed('barwright')}")
         raise typer.Exit(OK)
-
-
-class ModelName(StrEnum):
-    """How the bar is modelled."""
-
-    BEAM = "beam"
-    SOLID = "solid"
 
 
 class SupportChoice(StrEnum):
@@ -82,87 +94,21 @@ def check(case: CaseArgument, as_json: JsonOption = False) -> None:
     if as_json:
         from barwright.analysis.record import inputs
 
-        _print_json({"title": case_file.case.title, "inputs": inputs(case_file)})
+        print_json({"title": case_file.case.title, "inputs": inputs(case_file)})
         return
     console.say(f"{console.plain(case_file.case.title)}: read, and it fits together.")
     console.origins(case_file, only_guesses=False)
     console.note(f"next: barwright run {case}")
 
 
-@app.command()
-def run(
-    case: CaseArgument,
-    model: Annotated[
-        ModelName, typer.Option(help="Beam in seconds, or solid in tens of seconds.")
-    ] = ModelName.BEAM,
-    out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
-    pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
-    history: Annotated[
-        bool,
-        typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
-    ] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
-    as_json: JsonOption = False,
-) -> None:
-    """Analyse a case: stiffness, size, modes, speed. The answer first, then the reasons."""
-    from barwright.analysis.casefile import read_case_file
-
-    case_file = read_case_file(case)
-    from barwright.analysis.finished import own_system
-    from barwright.analysis.record import write_record
-    from barwright.analysis.run import analyse
-    from barwright.analysis.swap import folder_name, new_results
-
-    from . import (
-        behaviour_lines,
-        history_lines,
-        pass_table,
-        run_lines,
-        strength_lines,
-        trouble_lines,
-    )
-
-    outcome = analyse(case_file.case, model.value, history=history)
-    target = out / folder_name(case.stem)
-    with new_results(target) as fresh:
-        found = write_record(fresh, case_file, outcome)
-        drawn = _drawn(fresh) if pictures else None
-        unprinted = printing.sheet_of_run(fresh)
-    if as_json:
-        _print_json(found)
-    else:
-        own = own_system(case_file)
-        run_lines.answer(outcome, own)
-        history_lines.answer(outcome)
-        if not quiet:
-            run_lines.findings(outcome.findings, own)
-            pass_table.passes(outcome.passes)
-            history_lines.details(outcome)
-            strength_lines.details(outcome)
-            behaviour_lines.details(outcome, own)
-            run_lines.details(outcome)
-            trouble_lines.checks(found["setup_checks"], own)
-            console.origins(case_file, only_guesses=True)
-            console.cautions()
-    for missing in filter(None, (drawn, unprinted)):
-        console.note(missing)
-    paper = "" if unprinted else f"; to print: {target / 'sheet.pdf'}"
-    console.note(f"written: {target}{os.sep}{paper}")
-    raise typer.Exit(OK if outcome.within_limits else OUTSIDE)
-
-
-def _drawn(folder: Path) -> str | None:
-    """Draw in a child process; a line for the user if pictures are missing."""
-    from barwright.analysis.pictures import draw_in_child
-
-    return draw_in_child(folder).note
+app.command()(running.run)
 
 
 @app.command()
 def speeds(
     case: CaseArgument,
-    out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
+    out: OutOption = Path("results"),
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Judge each speed: good, caution or avoid, and why. Which one of the lathe's to take.
@@ -187,7 +133,7 @@ def speeds(
 
         draw_speed_strip(found, fresh / "speeds.png")
     if as_json:
-        _print_json(found)
+        print_json(found)
     else:
         speed_table.answer(case_file.case.title, choice)
         if not quiet:
@@ -215,8 +161,8 @@ def compare(
     projection: Annotated[
         list[str] | None, typer.Option(help="Of the bit, such as '6 mm'; may be repeated.")
     ] = None,
-    out: Annotated[Path, typer.Option(help="Folder that holds the results.")] = Path("results"),
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")] = False,
+    out: OutOption = Path("results"),
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Put supports, steels and sizes side by side, best first. Every combination, and why.
@@ -256,7 +202,7 @@ def compare(
 
         draw_comparison(plain_data, fresh / "compare.png", own)
     if as_json:
-        _print_json(plain_data)
+        print_json(plain_data)
     else:
         compare_table.answer(found, own)
         if not quiet:
@@ -311,7 +257,7 @@ def materials(as_json: JsonOption = False) -> None:
 
     tables = {"bar": bar_materials(), "work": work_materials()}
     if as_json:
-        _print_json(
+        print_json(
             {name: [m.model_dump(mode="json") for m in t.values()] for name, t in tables.items()}
         )
         return
@@ -326,11 +272,11 @@ def schema(
     if of_job:
         from barwright.analysis.jobfile import job_schema
 
-        _print_json(job_schema())
+        print_json(job_schema())
         return
     from barwright.analysis.casefile import case_schema
 
-    _print_json(case_schema())
+    print_json(case_schema())
 
 
 @app.command()
@@ -340,14 +286,10 @@ def verify(as_json: JsonOption = False) -> None:
 
     results = run_checks()
     if as_json:
-        _print_json({"checks": [console.check_row(result) for result in results]})
+        print_json({"checks": [console.check_row(result) for result in results]})
     else:
         console.checks(results)
     raise typer.Exit(OK if all(result.ok for result in results) else UNSOLVED)
-
-
-def _print_json(found: Any) -> None:
-    console.say(json.dumps(found, indent=1, allow_nan=False))
 
 
 def _terminated(_signal: int, _frame: object) -> NoReturn:
@@ -389,29 +331,20 @@ def status(arguments: list[str] | None = None) -> int:
     return code if isinstance(code, int) else OK
 
 
-_STATUS: tuple[tuple[type[errors.BarwrightError], int], ...] = (
-    (errors.CaseError, WRONG),
-    (errors.ModelError, WRONG),
-    (errors.SolveError, UNSOLVED),
-    (errors.CreateError, CANNOT_CREATE),
-    (errors.WriteError, CANNOT_WRITE),
-)
-
-
 def _failed(error: errors.BarwrightError) -> int:
     if isinstance(error, console.ClosedPipeError):
         # Python would complain of the pipe once more as it leaves.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return CANNOT_WRITE
     console.note(str(error))
-    return next((code for kind, code in _STATUS if isinstance(error, kind)), BUG)
+    return status_of(error)
 
 
 def _bug(error: Exception) -> int:
     if os.environ.get("BARWRIGHT_DEBUG"):
         raise error
     console.note(
-        f"barwright has a fault here, not your case: {type(error).__name__}: {error}\n"
+        f"{fault(error)}\n"
         "Nothing was changed. BARWRIGHT_DEBUG=1 shows where; please report it with the case."
     )
     return BUG

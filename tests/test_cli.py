@@ -16,7 +16,7 @@ import pytest
 
 from barwright.analysis import run as running
 from barwright.analysis.errors import SolveError
-from barwright.cli import app
+from barwright.cli import options
 from barwright.cli.app import status
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -216,6 +216,6 @@ def test_stopped_run_leaves_the_last_results(tmp_path: Path, sent: int, code: in
 
 
 def test_statuses_are_the_contract() -> None:
-    assert (app.OK, app.OUTSIDE, app.WRONG, app.UNSOLVED) == (0, 1, 2, 3)
-    assert (app.BUG, app.CANNOT_CREATE, app.CANNOT_WRITE) == (70, 73, 74)
-    assert (app.INTERRUPTED, app.TERMINATED) == (130, 143)
+    assert (options.OK, options.OUTSIDE, options.WRONG, options.UNSOLVED) == (0, 1, 2, 3)
+    assert (options.BUG, options.CANNOT_CREATE, options.CANNOT_WRITE) == (70, 73, 74)
+    assert (options.INTERRUPTED, options.TERMINATED) == (130, 143)

@@ -1,0 +1,312 @@
+"""The main command: one case as it is read, many cases at once, or a table of variants."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from . import batch_lines, console, printing
+from .batch_lines import Answered, Failed, answered, dead, failed
+from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
+from .progress import working
+
+if TYPE_CHECKING:
+    from barwright.analysis.casefile import CaseFile
+    from barwright.analysis.run import ModelKind, Outcome
+    from barwright.analysis.variant_table import Row
+
+
+class ModelName(StrEnum):
+    """How the bar is modelled."""
+
+    BEAM = "beam"
+    SOLID = "solid"
+
+
+CasesArgument = Annotated[
+    list[Path], typer.Argument(metavar="CASE", help="Case file (YAML), or several.")
+]
+JobsOption = Annotated[
+    int | None,
+    typer.Option(min=1, help="Cases worked on at once; left out, one for each processor."),
+]
+
+
+def run(
+    cases: CasesArgument,
+    model: Annotated[
+        ModelName, typer.Option(help="Beam in seconds, or solid in tens of seconds.")
+    ] = ModelName.BEAM,
+    out: OutOption = Path("results"),
+    pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
+    history: Annotated[
+        bool,
+        typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
+    ] = False,
+    variants: Annotated[
+        Path | None,
+        typer.Option(help="Table (CSV) with a variant of the case in each row; see README."),
+    ] = None,
+    jobs: JobsOption = None,
+    quiet: QuietOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Analyse a case: stiffness, size, modes, speed. The answer first, then the reasons.
+
+    Several cases are worked on at once, each in a process of its own; what went wrong is said at
+    the end, and the exit status is the highest of any case.
+    """
+    order = Order(model=model.value, out=out, history=history, pictures=pictures)
+    if variants is not None:
+        _run_variants(cases, variants, order, jobs, quiet=quiet, as_json=as_json)
+    elif len(cases) > 1:
+        _run_many(cases, order, jobs, quiet=quiet, as_json=as_json)
+    else:
+        _run_one(cases[0], order, quiet=quiet, as_json=as_json)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What is to be done with a case."""
+
+    model: ModelKind
+    out: Path
+    history: bool = False
+    pictures: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Run:
+    """A case that was run and whose results are written.
+
+    Attributes
+    ----------
+    summary : as summary.json has it
+    missing : a line on each thing that could not be drawn or printed
+    """
+
+    case_file: CaseFile
+    outcome: Outcome
+    summary: dict[str, Any]
+    target: Path
+    missing: tuple[str, ...]
+    printed: bool
+
+
+def finished_run(case: Path, order: Order) -> Run:
+    """Analyse a case and leave its results folder."""
+    from barwright.analysis.casefile import read_case_file
+
+    case_file = read_case_file(case)
+    from barwright.analysis.record import write_record
+    from barwright.analysis.run import analyse
+    from barwright.analysis.swap import folder_name, new_results
+
+    outcome = analyse(case_file.case, order.model, history=order.history)
+    target = order.out / folder_name(case.stem)
+    with new_results(target) as fresh:
+        summary = write_record(fresh, case_file, outcome)
+        undrawn = _drawn(fresh) if order.pictures else None
+        unprinted = printing.sheet_of_run(fresh)
+    return Run(
+        case_file=case_file,
+        outcome=outcome,
+        summary=summary,
+        target=target,
+        missing=tuple(filter(None, (undrawn, unprinted))),
+        printed=unprinted is None,
+    )
+
+
+def _drawn(folder: Path) -> str | None:
+    """Draw in a child process; a line for the user if pictures are missing."""
+    from barwright.analysis.pictures import draw_in_child
+
+    return draw_in_child(folder).note
+
+
+def _run_one(case: Path, order: Order, *, quiet: bool, as_json: bool) -> None:
+    with working(f"working on {console.plain(case.name)}, as a {order.model}"):
+        done = finished_run(case, order)
+    if as_json:
+        print_json(done.summary)
+    else:
+        _print(done, quiet=quiet)
+    for missing in done.missing:
+        console.note(missing)
+    paper = f"; to print: {done.target / 'sheet.pdf'}" if done.printed else ""
+    console.note(f"written: {done.target}{os.sep}{paper}")
+    raise typer.Exit(OK if done.outcome.within_limits else OUTSIDE)
+
+
+def _print(done: Run, *, quiet: bool) -> None:
+    from barwright.analysis.finished import own_system
+
+    from . import (
+        behaviour_lines,
+        history_lines,
+        pass_table,
+        run_lines,
+        strength_lines,
+        trouble_lines,
+    )
+
+    outcome, own = done.outcome, own_system(done.case_file)
+    run_lines.answer(outcome, own)
+    history_lines.answer(outcome)
+    if quiet:
+        return
+    run_lines.findings(outcome.findings, own)
+    pass_table.passes(outcome.passes)
+    history_lines.details(outcome)
+    strength_lines.details(outcome)
+    behaviour_lines.details(outcome, own)
+    run_lines.details(outcome)
+    trouble_lines.checks(done.summary["setup_checks"], own)
+    console.origins(done.case_file, only_guesses=True)
+    console.cautions()
+
+
+# --- many ------------------------------------------------------------------------------------
+
+
+def _run_many(
+    cases: Sequence[Path], order: Order, jobs: int | None, *, quiet: bool, as_json: bool
+) -> None:
+    _refuse_shared_folders(cases, order.out)
+    found = _done([(case, order) for case in cases], _case_in_worker, jobs, "cases")
+    rows = [
+        one if isinstance(one, (Answered, Failed)) else dead(str(case), one)
+        for case, one in zip(cases, found, strict=True)
+    ]
+    if as_json:
+        print_json([row.summary for row in rows])
+    else:
+        batch_lines.answer(rows, "case")
+        if not quiet:
+            batch_lines.details(rows)
+    for case, row in zip(cases, rows, strict=True):
+        for missing in row.missing:
+            console.note(f"{console.plain(str(case))}: {missing}")
+    batch_lines.failures(rows)
+    console.note(f"written: {order.out}{os.sep}, a folder for each case")
+    raise typer.Exit(max(row.status for row in rows))
+
+
+def _done(
+    tasks: Sequence[Any], job: Callable[[Any], Any], jobs: int | None, what: str
+) -> list[Any]:
+    """What came of each task, in the order of the tasks; a word on what was done if stopped."""
+    from barwright.analysis.crew import cores, done_by_crew
+
+    found: dict[int, Any] = {}
+    try:
+        with working(f"working on {len(tasks)} {what}", len(tasks)) as progress:
+            for number, one in done_by_crew(job, tasks, jobs or cores()):
+                found[number] = one
+                progress.done = len(found)
+    except (KeyboardInterrupt, SystemExit):
+        console.note(f"stopped with {len(found)} of {len(tasks)} {what} done")
+        raise
+    return [found[number] for number in range(len(tasks))]
+
+
+def _refuse_shared_folders(cases: Sequence[Path], out: Path) -> None:
+    """Refuse two cases that would leave their results in one folder."""
+    from barwright.analysis.swap import folder_name
+
+    first: dict[str, Path] = {}
+    for case in cases:
+        other = first.setdefault(folder_name(case.stem).lower(), case)
+        if other is not case:
+            message = (
+                f"{console.plain(str(other))} and {console.plain(str(case))} would both leave "
+                f"their results in {out / folder_name(case.stem)}; rename one, or run it by "
+                "itself with another --out"
+            )
+            raise typer.BadParameter(message, param_hint="CASE...")
+
+
+def _case_in_worker(task: tuple[Path, Order]) -> Answered | Failed:
+    """One of many cases; whatever happens comes back as what is said of it."""
+    case, order = task
+    try:
+        done = finished_run(case, order)
+        return answered(str(case), done.case_file, done.outcome, done.summary, done.missing)
+    except Exception as error:
+        return failed(str(case), error)
+
+
+# --- variants --------------------------------------------------------------------------------
+
+
+def _run_variants(
+    cases: Sequence[Path],
+    path: Path,
+    order: Order,
+    jobs: int | None,
+    *,
+    quiet: bool,
+    as_json: bool,
+) -> None:
+    if len(cases) > 1:
+        message = f"a table of variants belongs to one case; {len(cases)} were given"
+        raise typer.BadParameter(message, param_hint="--variants")
+    from barwright.analysis.casefile import read_case_file
+    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.variant_record import unanswered, variants_summary, write_variants
+    from barwright.analysis.variant_table import read_variants
+
+    case_file = read_case_file(cases[0])
+    table = read_variants(path, case_file)
+    tasks = [(case_file, table.keys, row, order) for row in table.rows]
+    rows = [
+        one if isinstance(one, (Answered, Failed)) else dead(row.place, one)
+        for row, one in zip(
+            table.rows, _done(tasks, _variant_in_worker, jobs, "variants"), strict=True
+        )
+    ]
+    plain_data = [
+        unanswered(row, [cause for _, cause in one.causes])
+        if isinstance(one, Failed)
+        else one.summary
+        for row, one in zip(table.rows, rows, strict=True)
+    ]
+    summary = variants_summary(case_file, table, order.model, plain_data)
+    target = order.out / f"{folder_name(cases[0].stem)}-variants"
+    with new_results(target) as fresh:
+        write_variants(fresh, case_file, table, summary)
+    if as_json:
+        print_json(summary)
+    else:
+        batch_lines.answer(rows, "variant")
+        if not quiet:
+            batch_lines.details(rows)
+    batch_lines.failures(rows)
+    console.note(f"written: {target / 'variants.csv'}")
+    raise typer.Exit(max(row.status for row in rows))
+
+
+def _variant_in_worker(
+    task: tuple[CaseFile, tuple[str, ...], Row, Order],
+) -> Answered | Failed:
+    """One of many variants; whatever happens comes back as what is said of it."""
+    case_file, keys, row, order = task
+    from barwright.analysis.record import summary
+    from barwright.analysis.run import analyse
+    from barwright.analysis.variant_record import answered as with_answers
+    from barwright.analysis.variant_table import varied
+
+    try:
+        changed = varied(case_file, row)
+        outcome = analyse(changed.case, order.model)
+        plain_data = with_answers(changed, keys, row, summary(changed, outcome))
+        return answered(row.name, changed, outcome, plain_data)
+    except Exception as error:
+        return failed(row.place, error)
