@@ -40,6 +40,7 @@ from .options import (
     print_json,
     status_of,
 )
+from .progress import working
 
 if TYPE_CHECKING:
     from barwright.analysis.material import BarMaterial
@@ -86,7 +87,7 @@ class SupportChoice(StrEnum):
 
 
 @app.command()
-def check(case: CaseArgument, as_json: JsonOption = False) -> None:
+def check(case: CaseArgument, quiet: QuietOption = False, as_json: JsonOption = False) -> None:
     """Read a case and say back what was read. In both unit systems; solves nothing."""
     from barwright.analysis.casefile import read_case_file
 
@@ -97,7 +98,8 @@ def check(case: CaseArgument, as_json: JsonOption = False) -> None:
         print_json({"title": case_file.case.title, "inputs": inputs(case_file)})
         return
     console.say(f"{console.plain(case_file.case.title)}: read, and it fits together.")
-    console.origins(case_file, only_guesses=False)
+    if not quiet:
+        console.origins(case_file, only_guesses=False)
     console.note(f"next: barwright run {case}")
 
 
@@ -124,7 +126,8 @@ def speeds(
 
     from . import speed_table
 
-    choice = choose_speed(case_file.case)
+    with working("judging the speeds"):
+        choice = choose_speed(case_file.case)
     target = out / f"{folder_name(case.stem)}-speeds"
     found = speeds_summary(case_file, choice)
     with new_results(target) as fresh:
@@ -184,16 +187,17 @@ def compare(
     from . import compare_table
 
     own = own_system(case_file)
-    found = side_by_side(
-        case_file.case,
-        supports=[one.value for one in support or ()],
-        materials=metals,
-        diameters=diameters,
-        spans=spans,
-        projections=projections,
-        inch=own == "inch",
-        processes=min(2, os.cpu_count() or 1),
-    )
+    with working("solving every combination"):
+        found = side_by_side(
+            case_file.case,
+            supports=[one.value for one in support or ()],
+            materials=metals,
+            diameters=diameters,
+            spans=spans,
+            projections=projections,
+            inch=own == "inch",
+            processes=min(2, os.cpu_count() or 1),
+        )
     target = out / f"{folder_name(case.stem)}-compare"
     plain_data = comparison_summary(case_file, found)
     with new_results(target) as fresh:
@@ -251,7 +255,7 @@ app.command()(studying.study)
 
 
 @app.command()
-def materials(as_json: JsonOption = False) -> None:
+def materials(quiet: QuietOption = False, as_json: JsonOption = False) -> None:
     """Print the shipped materials. Of bars and of work, with their ranges and sources."""
     from barwright.analysis.material import bar_materials, work_materials
 
@@ -261,14 +265,20 @@ def materials(as_json: JsonOption = False) -> None:
             {name: [m.model_dump(mode="json") for m in t.values()] for name, t in tables.items()}
         )
         return
-    console.materials(tables)
+    console.materials(tables, names_only=quiet)
 
 
 @app.command()
 def schema(
     of_job: Annotated[bool, typer.Option("--job", help="Of a job file instead.")] = False,
+    quiet: QuietOption = False,
+    as_json: JsonOption = False,
 ) -> None:
-    """Print the JSON Schema of a case file. For editors that complete and check."""
+    """Print the JSON Schema of a case file. For editors that complete and check.
+
+    It is JSON with or without the options for it.
+    """
+    del quiet, as_json  # taken so that every command takes them
     if of_job:
         from barwright.analysis.jobfile import job_schema
 
@@ -280,15 +290,16 @@ def schema(
 
 
 @app.command()
-def verify(as_json: JsonOption = False) -> None:
+def verify(quiet: QuietOption = False, as_json: JsonOption = False) -> None:
     """Rerun the published checks here. Source, expected, got and difference of each."""
     from barwright.analysis.verification import run_checks
 
-    results = run_checks()
+    with working("running the checks"):
+        results = run_checks()
     if as_json:
         print_json({"checks": [console.check_row(result) for result in results]})
     else:
-        console.checks(results)
+        console.checks(results, count_only=quiet)
     raise typer.Exit(OK if all(result.ok for result in results) else UNSOLVED)
 
 

@@ -144,13 +144,13 @@ def cautions() -> None:
         say(wrapped(line))
 
 
-def materials(tables: Mapping[str, Mapping[str, Any]]) -> None:
+def materials(tables: Mapping[str, Mapping[str, Any]], *, names_only: bool = False) -> None:
     """Print the shipped tables, each value with its range and source."""
     for name, shipped in tables.items():
         heading(f"{name.capitalize()} materials")
         for metal in shipped.values():
             say(f"  {metal.name}")
-            for field, kind in _KINDS.items():
+            for field, kind in () if names_only else _KINDS.items():
                 value = getattr(metal, field, None)
                 if value is not None:
                     source = metal.sources.get(field, "")
@@ -191,8 +191,15 @@ def check_row(result: Result) -> dict[str, Any]:
     }
 
 
-def checks(results: Sequence[Result]) -> None:
+def checks(results: Sequence[Result], *, count_only: bool = False) -> None:
     """Print every published check: source, expected, got, difference."""
+    if not count_only:
+        _rows_of_checks(results)
+    missed = sum(not result.ok for result in results)
+    say(f"{len(results) - missed} of {len(results)} checks agree within their tolerance.")
+
+
+def _rows_of_checks(results: Sequence[Result]) -> None:
     rows = [("", "id", "kind", "expected", "got", "difference", "allowed", "what; source")]
     for result in results:
         check = result.check
@@ -209,5 +216,3 @@ def checks(results: Sequence[Result]) -> None:
             )
         )
     table(rows)
-    missed = sum(not result.ok for result in results)
-    say(f"{len(results) - missed} of {len(results)} checks agree within their tolerance.")

@@ -11,6 +11,7 @@ import typer
 
 from . import console
 from .options import OK, OUTSIDE, CaseArgument, JsonOption, OutOption, QuietOption, print_json
+from .progress import working
 
 if TYPE_CHECKING:
     from barwright.analysis.casefile import CaseFile
@@ -74,7 +75,10 @@ def fit(
             raise typer.Exit(OK)
         message = "give readings: --push FILE, --tap FILE, --tap-up FILE or --run-out FILE"
         raise typer.BadParameter(message)
-    found, told = _fitted(case_file, push, {"sideways": tap or [], "up and down": tap_up or []})
+    with working("fitting the supports to the readings"):
+        found, told = _fitted(
+            case_file, push, {"sideways": tap or [], "up and down": tap_up or []}
+        )
     how = " and ".join([*(["push"] if push else []), *(["tap"] if tap or tap_up else [])])
     _finish(case_file, found, told, how, own, write=write, out=out, quiet=quiet, as_json=as_json)
     raise typer.Exit(OK if any(one.tells for one in told) else OUTSIDE)
@@ -176,13 +180,11 @@ def _design(
 
     from . import fit_lines
 
-    tests = propose_tests(
-        case_file.case,
-        Instruments(resolution=_quantity("--resolution", resolution, "length")),
-        _quantity("--pull", pull, "force"),
-        [_test_bar(text) for text in bars],
-        inch=own == "inch",
-    )
+    instruments = Instruments(resolution=_quantity("--resolution", resolution, "length"))
+    largest = _quantity("--pull", pull, "force")
+    test_bars = [_test_bar(text) for text in bars]
+    with working("trying every test"):
+        tests = propose_tests(case_file.case, instruments, largest, test_bars, inch=own == "inch")
     if as_json:
         print_json(design_summary(case_file, tests))
     else:

@@ -10,6 +10,7 @@ import typer
 
 from . import console, printing
 from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
+from .progress import working
 
 JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="Job file (YAML).")]
 
@@ -36,12 +37,13 @@ def plan(
 
     from . import plan_lines
 
-    found = make_plan(job_file.job, own_system(job_file), job_file.source.name)
     target = out / folder_name(job.stem)
-    with new_results(target) as fresh:
-        checks = write_plan(fresh, job_file, found)
-        drawn = _drawn(fresh) if pictures and found.chosen else None
-        unprinted = printing.sheet_of_run(fresh) if found.chosen else None
+    with working("choosing bar, bit and passes"):
+        found = make_plan(job_file.job, own_system(job_file), job_file.source.name)
+        with new_results(target) as fresh:
+            checks = write_plan(fresh, job_file, found)
+            drawn = _drawn(fresh) if pictures and found.chosen else None
+            unprinted = printing.sheet_of_run(fresh) if found.chosen else None
     if as_json:
         print_json(plan_summary(job_file, found))
     else:

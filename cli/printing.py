@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from . import console
-from .options import OK, OutOption
+from .options import OK, JsonOption, OutOption, QuietOption, print_json
 
 SCHEMA = "barwright.summary/1"
 """As `record` has it, which is not loaded for this: a sheet needs no solving."""
@@ -37,17 +37,24 @@ def sheet(
     source: FromArgument,
     paper: PaperOption = None,
     out: OutOption = Path("results"),
+    quiet: QuietOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Make the shop sheet of a finished run again: one page to print. Solves nothing.
 
     Writes sheet.pdf and sheet.html, which say the same, into the results.
     """
-    folder = _results(source, out)
+    folder = results_of(source, out)
     from barwright.analysis.sheet import HTML, PDF, write_sheet
 
     page = write_sheet(folder, None if paper is None else paper.value)
-    console.say(f"{folder / PDF}: one page, {page.sheet.paper.name}")
-    console.say(f"{folder / HTML}: the same for a browser")
+    if as_json:
+        names = {"pdf": folder / PDF, "html": folder / HTML}
+        found = {name: console.plain(str(path)) for name, path in names.items()}
+        print_json(found | {"paper": page.sheet.paper.name})
+    elif not quiet:
+        console.say(f"{folder / PDF}: one page, {page.sheet.paper.name}")
+        console.say(f"{folder / HTML}: the same for a browser")
     raise typer.Exit(OK)
 
 
@@ -67,7 +74,7 @@ def sheet_of_run(folder: Path) -> str | None:
     return None
 
 
-def _results(source: Path, out: Path) -> Path:
+def results_of(source: Path, out: Path) -> Path:
     """Folder of the results that a sheet is wanted of."""
     if source.is_dir():
         _summary(source, f"{source} holds no results of a run")

@@ -10,6 +10,7 @@ import typer
 
 from . import console
 from .options import OK, OUTSIDE, CaseArgument, JsonOption, OutOption, QuietOption, print_json
+from .progress import working
 
 
 def study(
@@ -40,7 +41,8 @@ def study(
 
     own = own_system(case_file)
     processes = min(2, os.cpu_count() or 1) if samples >= WORTH_A_PROCESS else 1
-    found = drawn(case_file.case, samples=samples, seed=seed, processes=processes)
+    with working(f"drawing {samples} times what is in doubt"):
+        found = drawn(case_file.case, samples=samples, seed=seed, processes=processes)
     target = out / f"{folder_name(case.stem)}-study"
     with new_results(target) as fresh:
         summary = write_study(fresh, case_file, found)

@@ -41,14 +41,16 @@ def listed(troubles: Sequence[Trouble], case: str) -> None:
     say(wrapped(f'One of them in full: barwright trouble {plain(case)} "{troubles[0].symptom}"'))
 
 
-def one(trouble: Trouble) -> None:
+def one(trouble: Trouble, *, quiet: bool = False) -> None:
     """Print one symptom: its causes, how to prove each, and the tries, both in order."""
     say(f"{trouble.symptom[0].upper()}{trouble.symptom[1:]}: look at these, in this order")
     for number, cause in enumerate(trouble.causes, start=1):
-        _cause(number, cause)
+        _cause(number, cause, quiet=quiet)
     heading("Try these, in this order")
     for number, tried in enumerate(trouble.tries, start=1):
         say(wrapped_after(f"  {number:2}. ", _try(tried.do, tried.gain)))
+    if quiet:
+        return
     say()
     say(
         wrapped(
@@ -58,9 +60,11 @@ def one(trouble: Trouble) -> None:
     )
 
 
-def _cause(number: int, cause: Cause) -> None:
+def _cause(number: int, cause: Cause, *, quiet: bool) -> None:
     mark = f" [{STANDING[cause.standing]}]" if cause.standing != "open" else ""
     say(wrapped_after(f"  {number:2}. ", f"{cause.cause}{mark}"))
+    if quiet:
+        return
     say(wrapped(f"{plain(cause.why[0].upper() + cause.why[1:])}.", "      "))
     if cause.standing != "ruled out":
         say(wrapped(f"To prove it: {cause.prove}.", "      "))
@@ -76,7 +80,7 @@ def wrapped_after(first: str, text: str) -> str:
     return first + folded[len(first) :]
 
 
-def marks(found: Marks) -> None:
+def marks(found: Marks, *, quiet: bool = False) -> None:
     """Print the pitch of the marks and which part lies nearest."""
     fitting = found.fitting
     say(
@@ -97,6 +101,8 @@ def marks(found: Marks) -> None:
     else:
         names = ", ".join(plain(one.name) for one in fitting[1:])
         say(wrapped(f"Nearest is {plain(fitting[0].name)}; it could also be {names}."))
+    if quiet:
+        return
     heading("Parts that could sing, as the bit would feel them (Hz)")
     rows = [("", "likely", "over what was guessed", "part")]
     table([*rows, *(_singer(one) for one in found.singers)])

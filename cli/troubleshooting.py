@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from . import console
-from .options import OK, CaseArgument, JsonOption, print_json
+from .options import OK, CaseArgument, JsonOption, QuietOption, print_json
+from .progress import working
 
 if TYPE_CHECKING:
     from barwright.analysis.case import Case
@@ -34,6 +35,7 @@ def trouble(
     symptom: SymptomArgument = None,
     marks: MarksOption = None,
     rpm: RpmOption = None,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say what to look at and what to try when a cut goes wrong. In order, by this job's numbers.
@@ -50,10 +52,11 @@ def trouble(
     wanted = _wanted(symptom, read)
     from barwright.analysis.run import analyse
 
-    outcome = analyse(read)
-    shop = Workshop(read, outcome)
-    chosen = [wanted] if wanted else [] if marks is not None else finder.possible(read)
-    troubles = [finder.trouble(shop, one) for one in chosen]
+    with working("solving the case and what could be tried"):
+        outcome = analyse(read)
+        shop = Workshop(read, outcome)
+        chosen = [wanted] if wanted else [] if marks is not None else finder.possible(read)
+        troubles = [finder.trouble(shop, one) for one in chosen]
     found = None
     if marks is not None:
         from barwright.analysis.marks import read_marks
@@ -62,7 +65,7 @@ def trouble(
     if as_json:
         print_json(_plain_data(read.title, troubles, found))
     else:
-        _print(str(case), troubles, found, listing=wanted is None)
+        _print(str(case), troubles, found, listing=wanted is None, quiet=quiet)
     raise typer.Exit(OK)
 
 
@@ -114,14 +117,16 @@ def _plain_data(title: str, troubles: list[Trouble], found: Marks | None) -> dic
     return data if found is None else data | {"marks": marks_summary(found)}
 
 
-def _print(case: str, troubles: list[Trouble], found: Marks | None, *, listing: bool) -> None:
+def _print(
+    case: str, troubles: list[Trouble], found: Marks | None, *, listing: bool, quiet: bool
+) -> None:
     from . import trouble_lines
 
     if found is not None:
-        trouble_lines.marks(found)
+        trouble_lines.marks(found, quiet=quiet)
     if troubles and found is not None:
         console.say()
     if troubles and listing:
         trouble_lines.listed(troubles, case)
     elif troubles:
-        trouble_lines.one(troubles[0])
+        trouble_lines.one(troubles[0], quiet=quiet)
