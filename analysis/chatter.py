@@ -336,7 +336,7 @@ class Corner:
 
     Attributes
     ----------
-    end : `low` is lightly damped, cut hard and with no process damping, on whichever of soft and
+    end : `low` is lightly damped, cut hard and little rubbed, on whichever of soft and
         stiff supports and work side leave the least margin at the case's cut; `high` the reverse
     compliance : receptance of edge against work
     process_damping : N/m, per metre of edge and per m/s of cutting speed
@@ -411,7 +411,7 @@ def _structured(case: Case, springs: _Springs, work: End, end: End) -> Corner:
     return Corner(
         end=end,
         compliance=compliance,
-        process_damping=0.0 if end == "low" else _at(case.work.material.process_damping, end),
+        process_damping=_at(case.work.material.process_damping, end),
         pitches=(float(compliance.planar.frequency.min()),),
     )
 

@@ -1,7 +1,7 @@
 """A comparison: every combination of support, steel, diameter, span and bit side by side.
 
-Each variant is solved as `run` solves it on the beam; the band of a result is what was guessed
-about supports, work side and force at its soft and at its stiff end. Ratios between two variants
+Each variant is solved as `run` solves it on the beam; the band of a result is what 8 draws in 10
+of the guesses about supports, work side and force lie between. Ratios between two variants
 are worth far more than either number, for most of what is guessed is the same in both.
 
 Three questions are answered outright. *Chuck or centres*: the jaws stop the bar tilting and save
@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 from math import inf, sqrt
 from multiprocessing import get_context
@@ -30,6 +31,7 @@ from .firmness import firmer
 from .judge import Band, Finding
 from .material import BarMaterial, bar_materials
 from .model import Factored, factorised
+from .odds import Odds, odds
 from .units import Estimate, show
 from .variant import (
     Variant,
@@ -179,7 +181,9 @@ def compare(
     singles, barred = _single_changes(case, inch=inch)
     # All in one batch, so that no core waits and no set-up is solved twice.
     batch = [*kept, (case, True), *steels, *((made, False) for _, made in singles)]
-    found = all_evaluated(batch, processes)
+    # The same share of every range in every row: ratios are what a comparison is for.
+    at = odds(case)
+    found = all_evaluated(batch, processes, at)
     table, (given, *rest) = found[: len(kept)], found[len(kept) :]
     if isinstance(given, Refused):
         raise ModelError(given.why)
@@ -243,9 +247,9 @@ def _sorted_out(
     return kept, refused
 
 
-def _tried(alike: list[Case]) -> tuple[Variant, ...] | str:
+def _tried(alike: list[Case], at: Odds | None) -> tuple[Variant, ...] | str:
     try:
-        return evaluated_alike(alike)
+        return evaluated_alike(alike, at)
     except ModelError as error:
         return str(error)
 
@@ -269,17 +273,24 @@ def _springs(entry: Entry | None) -> tuple[object, ...]:
     return tuple(getattr(entry, name) for name in names if name.endswith("_stiffness"))
 
 
-def all_evaluated(kept: list[tuple[Case, bool]], processes: int) -> list[Variant | Refused]:
-    """Answers in the order asked; set-ups that differ in strength alone are solved together."""
+def all_evaluated(
+    kept: list[tuple[Case, bool]], processes: int, at: Odds | None = None
+) -> list[Variant | Refused]:
+    """Answers in the order asked; set-ups that differ in strength alone are solved together.
+
+    Parameters
+    ----------
+    at : how far out to go for the ends of the bands; left out, found for each
+    """
     groups: dict[tuple[object, ...], list[int]] = {}
     for number, (case, _) in enumerate(kept):
         groups.setdefault(_as_stiff(case), []).append(number)
     alike = [[kept[number][0] for number in group] for group in groups.values()]
     if processes < 2 or len(alike) < WORTH_A_PROCESS:
-        solved = [_tried(cases) for cases in alike]
+        solved = [_tried(cases, at) for cases in alike]
     else:
         with get_context("spawn").Pool(processes) as pool:
-            solved = pool.map(_tried, alike, chunksize=4)
+            solved = pool.map(partial(_tried, at=at), alike, chunksize=4)
     found: dict[int, Variant | Refused] = {}
     for group, answer in zip(groups.values(), solved, strict=True):
         for place, number in enumerate(group):

@@ -61,7 +61,8 @@ class Springs:
     def alike(self) -> Springs:
         """Return the springs with the mean give of up and sideways both ways."""
         with np.errstate(divide="ignore"):  # rigid both ways is rigid
-            mean = 2.0 / (1.0 / self.vertical + 1.0 / self.horizontal)
+            give = (1.0 / self.vertical + 1.0 / self.horizontal) / 2
+        mean = np.divide(1.0, give, out=np.full_like(give, np.inf), where=give > 0.0)
         return Springs(
             vertical=mean,
             horizontal=mean,

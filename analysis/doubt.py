@@ -194,7 +194,7 @@ def with_values(case: Case, values: Mapping[Key, float]) -> Case:
     """The case with plain numbers in place of what it holds at some keys."""
     changed = case
     for key, value in values.items():
-        changed = _with_value(changed, key, float(value))
+        changed = _with_value(changed, key, value)
     return changed
 
 

@@ -68,7 +68,7 @@ def at_least(what: str, value: float, limit: float, kind: str, why: str) -> Find
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """A result at the soft and the stiff end of everything that was guessed, and between.
+    """A result as it likely is, and the ends that 8 draws in 10 of what is guessed lie between.
 
     `low` and `high` are the extremes in size, whichever end brings them.
     """
@@ -130,8 +130,8 @@ def judge(
             chatter.margin["likely"],
             case.limits.chatter_margin,
             "ratio",
-            f"{chatter.margin['low']:.2g} to {chatter.margin['high']:.2g} over what was guessed; "
-            f"1 just sings; {chatter.reason}",
+            f"{chatter.margin['low']:.2g} to {chatter.margin['high']:.2g} 8 times in 10 as the "
+            f"guesses go; 1 just sings; {chatter.reason}",
         ),
         at_most(
             "sag of the bar at the bit",

@@ -29,6 +29,7 @@ from .lobes import gain_floors, gain_limits, speed_can_be_aimed
 from .material import WorkMaterial
 from .model import Floats, factorised
 from .modes import Modes, undamped_modes
+from .odds import margin_reach, narrowed
 from .speeds import SpeedCheck, check_speed
 from .units import quoted, show
 
@@ -139,9 +140,11 @@ def choose_speed(case: Case, found: Mapping[End, Corner] | None = None) -> Speed
 
     Parameters
     ----------
-    found : ends of what was guessed, where they are known already
+    found : ends of what was guessed, where they are known already, of this very case
     """
-    found = corners(case) if found is None else found
+    if found is None:
+        case = narrowed(case, margin_reach(case))
+        found = corners(case)
     turns = _speeds(case)
     modes = undamped_modes(factorised(beam_model(case)), count=MODE_COUNT, counted=False)
     doubt = pitch_doubt(found)

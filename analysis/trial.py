@@ -99,16 +99,17 @@ class Bench:
     shakes: Floats
 
 
-def bench(case: Case, *, masses: bool = True) -> Bench:
+def bench(case: Case, *, masses: bool = True, depth: bool = True) -> Bench:
     """Make ready everything that the draws on a case share.
 
     Parameters
     ----------
     masses : whether density or the dog's mass will vary
+    depth : whether depth limits will be asked for
     """
     force = cutting_force(case)
-    depths = _depths(case)
-    tabled = [edge_of(changed(case, depth=float(depth)), "likely") for depth in depths]
+    depths = _depths(case) if depth else np.full(2, float(case.cut.depth))
+    tabled = [edge_of(changed(case, depth=float(one)), "likely") for one in depths]
     return Bench(
         case=case,
         bar=condensed(case, masses=masses),

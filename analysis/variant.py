@@ -1,7 +1,7 @@
 """A variant: one set-up of a comparison, and what it is good for.
 
-It is solved as `run` solves it on the beam: the band of a result is what was guessed about
-supports, work side and force at its soft and at its stiff end. Gain margins are taken at the
+It is solved as `run` solves it on the beam: the band of a result is what 8 draws in 10 of the
+guesses about supports, work side and force lie between (see `odds`). Gain margins are taken at the
 worst phase; depth and nose radius have the limits of `chatter`; stress, yield and fatigue at the
 hole are those of `strength`, screws and their threads those of `holding`.
 """
@@ -12,8 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
-
-import numpy as np
 
 from .beam import bar_segments, beam_model, held_at
 from .case import Case
@@ -33,16 +31,16 @@ from .chatter import (
 )
 from .choice import SupportName, support_name
 from .edge import EdgeForce
-from .force import CuttingForce, cutting_force
+from .force import cutting_force
 from .holding import Holding, holding_findings, solve_holding
 from .judge import Band, Finding, judge
 from .lobes import edge_floors
 from .material import BarMaterial
-from .model import Factored, Floats, Held, factorised
+from .model import Factored, Floats, factorised
 from .modes import undamped_modes
+from .odds import Odds, first_modes, narrowed, odds
 from .speeds import check_speed
 from .statics import (
-    ANGLES,
     bore_size,
     edge_compliances,
     force_on_bar,
@@ -170,10 +168,14 @@ def evaluated(case: Case, *, own: bool = False) -> Variant:
     return replace(evaluated_alike([case])[0], own=own)
 
 
-def evaluated_alike(cases: Sequence[Case]) -> tuple[Variant, ...]:
+def evaluated_alike(cases: Sequence[Case], at: Odds | None = None) -> tuple[Variant, ...]:
     """What set-ups are good for that differ in the strength of their steel alone.
 
     They are solved once, on the first; what steel bears is judged for each.
+
+    Parameters
+    ----------
+    at : how far out to go for the ends of the bands; left out, found for the first of them
 
     Raises
     ------
@@ -186,10 +188,12 @@ def evaluated_alike(cases: Sequence[Case]) -> tuple[Variant, ...]:
     factored = factorised(beam_model(case, longest=longest))
     statics = solve_statics(case, force, factored)
     modes = undamped_modes(factored, count=MODE_COUNT, counted=False)
-    found = corners(case)
-    stiffness, size = _spring(case, force, factored)
-    chatter = gain_margins(case, found)
-    pitches = [pitch for corner in found.values() for pitch in corner.pitches]
+    at = at or odds(case)
+    likely = narrowed(case, at.margin)
+    found = corners(likely)
+    stiffness, size = _spring(narrowed(case, at.size), factored)
+    chatter = gain_margins(likely, found)
+    firsts = first_modes(case, factored, at.pitch)
     setting = Setting(case=case, corner=found["likely"])
     quiet = chatter.margin["likely"] >= 1.0
     judged = judge(case, force, statics, check_speed(case, modes), chatter, size)
@@ -198,7 +202,7 @@ def evaluated_alike(cases: Sequence[Case]) -> tuple[Variant, ...]:
         own=False,
         stiffness=stiffness,
         size_error=size,
-        first_mode=Band.of(modes.first_bending, min(pitches), max(pitches)),
+        first_mode=Band.of(modes.first_bending, firsts["low"], firsts["high"]),
         allowed_gain=allowed_gain(case, found["likely"]),
         chatter=chatter,
         depth_limit=depth_limit(setting, quiet),
@@ -217,15 +221,12 @@ def evaluated_alike(cases: Sequence[Case]) -> tuple[Variant, ...]:
 
 def loop_compliances(case: Case, factored: Factored) -> Floats:
     """Give of edge against work at each angle of a turn, (24, 3, 3), m/N."""
-    holds = factored.model.holds
-    if all(hold.vertical == hold.horizontal for hold in holds):
-        alike = Held(factored).edge_compliance
-        return np.broadcast_to(alike, (ANGLES.size, 3, 3)) + series_compliance(case)
     return edge_compliances(factored) + series_compliance(case)
 
 
-def _spring(case: Case, force: CuttingForce, factored: Factored) -> tuple[Band, Band]:
+def _spring(case: Case, factored: Factored) -> tuple[Band, Band]:
     """Stiffness, N/m, and size of the diameter error, m, over what was guessed."""
+    force = cutting_force(case)
     soft, stiff = held_at(case, factored, "low"), held_at(case, factored, "high")
     sides = ((case, factored, force), (*soft, force.at("high")), (*stiff, force.at("low")))
     stiffness, error = [], []

@@ -48,6 +48,12 @@ def answer(outcome: Outcome, own: System) -> None:
     for line in (_size(outcome, own), _pitch(outcome), _shakes(outcome)):
         say(wrapped(line))
     say(wrapped(f"Chatter: {_margins(outcome.chatter)}; {outcome.chatter.reason}."))
+    say(
+        wrapped(
+            "Each range holds 8 times in 10 as the guesses go; `barwright study` tells what "
+            "drives it and what to measure first."
+        )
+    )
     if outcome.within_limits and doubts(outcome):
         say(
             wrapped(
