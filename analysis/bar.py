@@ -8,9 +8,9 @@ the one at positive ``t``, the *trailing* side the one at negative ``t``.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from .entry import Angle, Direction, Entry, Length, LengthOrZero, Mass, Position, Share
 from .material import BarMaterialChoice
@@ -71,6 +71,19 @@ class CrossHole(Entry):
     """Radius left in the corners of a square hole (0: filed sharp)."""
     set_screws: tuple[SetScrew, ...] = ()
     """The screws that hold the bit."""
+
+    _found: object = PrivateAttr(default=None)
+
+    @property
+    def found(self) -> object:
+        """What was found of it on a solid, if anything was; no case file says it."""
+        return self._found
+
+    def with_found(self, found: object) -> Self:
+        """Return the same hole with what was found of it on a solid."""
+        copy = self.model_copy()
+        copy._found = found
+        return copy
 
     @property
     def middle(self) -> float:

@@ -1,12 +1,13 @@
 """The bar of a case as a beam: its lengths of one section, what it carries, what holds it.
 
 The cross-hole enters as a softer length of bar as wide as the hole, softened until its extra
-give is the one found on a solid (see `hole_calibration`), apart in the two bending planes.
+give is the one found on a solid, apart in the two bending planes: by the block of this very hole
+where the case has it (see `hole_in_beam`), else by a table (see `hole_calibration`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from math import pi
@@ -15,6 +16,7 @@ from typing import Literal
 from .bar import CrossHole, Flat
 from .case import LARGEST_HOLE, Case
 from .hole_calibration import extra_compliance
+from .hole_in_beam import block_of, blocked, joined, probes
 from .model import Factored, Model
 from .section import (
     Section,
@@ -84,7 +86,21 @@ def _weakened(plain: Segment, case: Case, hole: CrossHole) -> Segment:
 
 
 def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
-    """Cut the bar of a case into lengths of one section, the cross-hole's width among them."""
+    """Cut the bar of a case into lengths of one section, each cross-hole's width among them."""
+    segments = []
+    for plain, found in _lengths(case):
+        block = block_of(case) if found is case.cross_hole else None
+        if not hole or found is None:
+            segments.append(plain)
+        elif block:
+            segments.append(blocked(plain, case, block))
+        else:
+            segments.append(_weakened(plain, case, found))
+    return tuple(segments)
+
+
+def _lengths(case: Case) -> Iterator[tuple[Segment, CrossHole | None]]:
+    """Lengths of one section of the bar without its holes, each with the hole that goes there."""
     steel, first_last = case.bar.material, case.ends
     holes = (case.cross_hole, *case.bar.other_holes)
     cuts = {
@@ -94,7 +110,6 @@ def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
     cuts |= {x for step in case.bar.steps for x in (step.start, step.end)}
     cuts |= {x for flat in case.bar.flats for x in (flat.start, flat.end)}
     inside = sorted(x for x in cuts if first_last[0] - 1e-9 <= x <= first_last[1] + 1e-9)
-    segments = []
     for start, end in pairwise(inside):
         if end - start < 1e-9:
             continue
@@ -109,8 +124,7 @@ def bar_segments(case: Case, *, hole: bool = True) -> tuple[Segment, ...]:
         )
         middle = (start + end) / 2
         found = next((one for one in holes if abs(middle - one.position) < 1e-9), None)
-        segments.append(_weakened(plain, case, found) if hole and found else plain)
-    return tuple(segments)
+        yield plain, found
 
 
 def mount(name: str, support: AnySupport, station: float) -> Mount:
@@ -161,14 +175,17 @@ def beam_model(
     if averaged:
         segments = tuple(piece.averaged() for piece in segments)
     holds = tuple(mount(*placed) for placed in case.placed_supports)
-    return beam(
+    block = block_of(case) if hole else None
+    over = next(plain for plain, found in _lengths(case) if found is case.cross_hole)
+    model = beam(
         segments,
-        holds,
+        (*holds, *probes(over)) if block else holds,
         edge=case.cross_hole.position,
         arm=case.edge_radius,
         lumps=carried_lumps(case),
         longest=longest,
     )
+    return joined(model, case, block, over, averaged=averaged) if block else model
 
 
 def held_at(case: Case, factored: Factored, end: Literal["low", "high"]) -> tuple[Case, Factored]:

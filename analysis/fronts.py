@@ -1,10 +1,10 @@
 """Factors of a solid's stiffness: halving the mesh again and again, and dense fronts.
 
-The elements are halved across their longest side until some sixty are left in a part. A node
-belongs to the smallest part that holds all of its elements, so that the nodes between two halves
-come after both (nested dissection: J. A. George, SIAM J. Numer. Anal. 10 (1973) 345). Each part is
-then eliminated as a dense symmetric matrix, its *front*, and leaves a smaller one on its border
-to the part above (the multifrontal method: I. S. Duff & J. K. Reid, ACM Trans. Math. Softw. 9
+The elements are halved, each time the way that leaves the halves fewest nodes in common, until
+some sixty are left in a part. A node belongs to the smallest part that holds all of its elements,
+so that the nodes between two halves come after both (nested dissection: J. A. George, SIAM J.
+Numer. Anal. 10 (1973) 345). Each part is then eliminated as a dense symmetric matrix, its
+*front*, and leaves a smaller one on its border to the part above (the multifrontal method: I. S. Duff & J. K. Reid, ACM Trans. Math. Softw. 9
 (1983) 302; J. W. H. Liu, SIAM Review 34 (1992) 82; both from memory). Nearly all of the work is
 then done by LAPACK on dense blocks, and only half of the matrix is kept.
 """
@@ -27,6 +27,9 @@ Numbers = NDArray[np.int64]
 
 PART = 64
 """Elements in the smallest part: fewer cost time in Python, more in arithmetic."""
+
+WAYS = np.array([(1, 0, 0), (0, 1, 0), (0, 0, 1), (0, 1, 1), (0, 1, -1)], dtype=np.float64)
+"""Ways to cut across, over x, y, z: along the bar, and four through its section."""
 
 Run = tuple[int, int, int]
 """Rows from, to (not included) of a child's border, and where they start in the parent's front."""
@@ -77,7 +80,7 @@ def fronts_of(cells: Numbers, place: Floats, *, part: int = PART) -> Fronts:
     place : (3, n_node), where the nodes are
     part : elements in the smallest part
     """
-    leaf, depth = _halved(place[:, cells].mean(axis=2), part)
+    leaf, depth = _halved(cells, place, part)
     low, high = _span(cells, leaf, place.shape[1])
     height = _bits(low ^ high)
     prefix = high >> height
@@ -90,27 +93,38 @@ def fronts_of(cells: Numbers, place: Floats, *, part: int = PART) -> Fronts:
     return Fronts(order=_dofs(order), fronts=tuple(parts.fronts()))
 
 
-def _halved(middle: Floats, part: int) -> tuple[Numbers, int]:
+def _halved(cells: Numbers, place: Floats, part: int) -> tuple[Numbers, int]:
     """Number of the smallest part that each element is in, and how often the mesh was halved."""
-    count = middle.shape[1]
+    count = len(cells)
     depth = max(0, int(np.ceil(np.log2(count / part))))
     leaf = np.zeros(count, dtype=np.int64)
+    along = WAYS @ place[:, cells].mean(axis=2)
+    mark = np.zeros(place.shape[1], dtype=np.int8)
     heaps = [np.arange(count)]
     for _ in range(depth):
-        heaps = [half for heap in heaps for half in _halves(middle, heap)]
+        heaps = [half for heap in heaps for half in _halves(cells, along, heap, mark)]
     for number, heap in enumerate(heaps):
         leaf[heap] = number
     return leaf, depth
 
 
-def _halves(middle: Floats, heap: Numbers) -> tuple[Numbers, Numbers]:
-    """Two halves of a heap of elements, cut across its longest side."""
-    if heap.size < 2:
-        return heap, heap[:0]
-    here = middle[:, heap]
-    along = here[int(np.argmax(np.ptp(here, axis=1)))]
-    rising = np.argpartition(along, heap.size // 2)
-    return heap[rising[: heap.size // 2]], heap[rising[heap.size // 2 :]]
+def _halves(
+    cells: Numbers, along: Floats, heap: Numbers, mark: NDArray[np.int8]
+) -> tuple[Numbers, Numbers]:
+    """Two halves of a heap of elements, cut so that they have fewest nodes in common.
+
+    `mark` (n_node,) is zero, and is left so.
+    """
+    best, fewest = (heap, heap[:0]), np.inf
+    for way in along[:, heap] if heap.size > 1 else ():
+        rising = heap[np.argpartition(way, heap.size // 2)]
+        one, other = np.split(rising, [heap.size // 2])
+        mark[cells[one]] = 1
+        shared = int(mark[np.unique(cells[other])].sum())
+        mark[cells[one]] = 0
+        if shared < fewest:
+            best, fewest = (one, other), shared
+    return best
 
 
 def _span(cells: Numbers, leaf: Numbers, n_node: int) -> tuple[Numbers, Numbers]:

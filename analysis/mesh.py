@@ -262,7 +262,10 @@ def _tools(shape: SolidShape, hole_length: float) -> Iterator[Any]:
         tool.faces.name = "other hole"
         tool.faces.maxh = hole_length
         yield tool
-    yield from (_flat_tool(flat, shape) for flat in shape.flats)
+    for flat in shape.flats:
+        planed = _flat_tool(flat, shape)
+        planed.faces.name = "flat"
+        yield planed
     for centre in shape.centres:
         cone = _centre_tool(centre, shape)
         cone.faces.name = f"{centre.end} centre"
@@ -314,6 +317,7 @@ class SolidMesh:
     mesh : scikit-fem's mesh, ten nodes a tetrahedron
     element_length, hole_length : m, longest element asked for, in the bar and at the hole
     walls : facets of the cross-hole's walls, those of the set-screw holes left out
+    cuts : facets of everything cut out of the bar between its ends: holes, screw holes, flats
     plug : elements inside the holes of a bar meshed with its holes filled, else none
     """
 
@@ -322,6 +326,7 @@ class SolidMesh:
     element_length: float
     hole_length: float
     walls: NDArray[np.int64]
+    cuts: NDArray[np.int64]
     plug: NDArray[np.int64]
 
     @property
@@ -349,6 +354,7 @@ def solid_mesh(
     element_length: float | None = None,
     hole_length: float | None = None,
     mouth_length: float | None = None,
+    corner_length: float | None = None,
     grading: float = 0.3,
     filled: bool = False,
 ) -> SolidMesh:
@@ -361,6 +367,7 @@ def solid_mesh(
         refinement 0; left out, 0.23 of the smallest diameter, and a third of the hole
         but no less than a twentieth of the bar
     mouth_length : m, longest element at the rims of the hole's mouths; left out, as at its walls
+    corner_length : m, longest element along the sharp corners of a square hole; the same
     grading : how fast elements grow away from the hole, netgen's own measure
     filled : keep what was cut out as elements of their own, named by `plug`
 
@@ -379,14 +386,17 @@ def solid_mesh(
     body = _body(_plainer(shape, at_hole), at_hole, filled=filled)
     if mouth_length and shape.hole:
         _refine_rims(body, shape.hole, mouth_length)
+    if corner_length and shape.hole and shape.hole.shape == "square":
+        _refine_corners(body, shape.hole, corner_length)
     tetrahedra = _meshed(body, length, grading)
-    mesh, walls = _to_skfem(tetrahedra)
+    mesh, walls, cuts = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
         mesh=unfolded(mesh),
         element_length=length,
         hole_length=at_hole,
         walls=walls,
+        cuts=cuts,
         plug=_inside(tetrahedra, "plug"),
     )
 
@@ -406,6 +416,16 @@ def _refine_rims(body: Any, hole: Hole, length: float) -> None:
         low, high = edge.bounding_box
         across = abs(low.x - hole.position) < half and abs(high.x - hole.position) < half
         if across and low.y * high.y > 0 and abs(high.z - hole.offset) < half:
+            edge.maxh = length
+
+
+def _refine_corners(body: Any, hole: Hole, length: float) -> None:
+    """Ask for short elements along the straight edges of a square hole, within the bar."""
+    half = 0.51 * hole.size
+    for edge in body.edges:
+        a, z = edge.start, edge.end
+        upright = abs(a.x - z.x) + abs(a.z - z.z) < 1e-3 * hole.size
+        if upright and abs(a.x - hole.position) < half and abs(a.z - hole.offset) < half:
             edge.maxh = length
 
 
@@ -431,7 +451,8 @@ def _meshed(body: Any, length: float, grading: float) -> Any:
 _FROM_NETGEN = [1, 0, 2, 3, 4, 5, 7, 8, 6, 9]
 
 
-def _to_skfem(netgen: Any) -> tuple[MeshTet2, NDArray[np.int64]]:
+def _to_skfem(netgen: Any) -> tuple[MeshTet2, NDArray[np.int64], NDArray[np.int64]]:
+    """Mesh as scikit-fem has it, facets of the hole's walls, and of all that is cut out."""
     point = netgen.Coordinates()
     tetra = netgen.Elements3D().NumPy()["nodes"][:, :10].astype(np.int64) - 1
     tetra = tetra[:, _FROM_NETGEN]
@@ -440,8 +461,13 @@ def _to_skfem(netgen: Any) -> tuple[MeshTet2, NDArray[np.int64]]:
     number = np.zeros(len(point), dtype=np.int64)
     number[order] = np.arange(order.size)
     mesh = MeshTet2(np.ascontiguousarray(point[order].T), np.ascontiguousarray(number[tetra].T))
-    named = [number[_corners(face)] for face in _named(netgen, "hole")]
-    return mesh, _facets(mesh, np.array(named, dtype=np.int64).reshape(-1, 3))
+
+    def named(*names: str) -> NDArray[np.int64]:
+        found = [number[_corners(face)] for name in names for face in _named(netgen, name)]
+        return _facets(mesh, np.array(found, dtype=np.int64).reshape(-1, 3))
+
+    walls = named("hole")
+    return mesh, walls, np.concatenate([walls, named("screw", "flat")])
 
 
 def _inside(netgen: Any, name: str) -> NDArray[np.int64]:

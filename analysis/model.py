@@ -88,6 +88,8 @@ class Model:
     sag_load : (n_dof,) N, the bar's own weight along -r
     length : m, of the whole bar
     fronts : order of elimination of a solid's mesh; None for a beam, whose matrix is small
+    seat : (3, 3) m/N, give of the bit's seat beyond what the unknowns move; None where the
+        unknowns hold it all
     """
 
     kind: Literal["beam", "solid"]
@@ -106,6 +108,7 @@ class Model:
     sag_load: Floats
     length: float
     fronts: Fronts | None = None
+    seat: Floats | None = None
 
     @property
     def n_dof(self) -> int:
@@ -202,6 +205,8 @@ def factorised(model: Model) -> Factored:
     loads = np.hstack([model.edge, motion, unit])
     solved = lu.solve(loads)
     gram = loads.T @ solved
+    if model.seat is not None:
+        gram[:3, :3] += model.seat
     _refuse_loose(model, motion, 1.0 / float(np.abs(gram[:3, :3]).max()))
     return Factored(
         model=model,

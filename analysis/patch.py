@@ -81,24 +81,34 @@ def volume_points(basis: Basis) -> Points:
 
 def facet_points(mesh: MeshTet2, facets: NDArray[np.int64]) -> Points:
     """Integration points of facets, seen from the first of the elements they belong to."""
+    return facet_points_and_normals(mesh, facets)[0]
+
+
+def facet_points_and_normals(mesh: MeshTet2, facets: NDArray[np.int64]) -> tuple[Points, Floats]:
+    """Integration points of facets, and the way out of their elements there, (3, n_point)."""
     nodes = mesh.dofs.element_dofs
     element = mesh.f2t[0, facets]
     local = (mesh.t2f[:, element] == facets).argmax(axis=0)
     flat, weight = get_quadrature(RefTri, ORDER)
-    parts = [
+    sides = [
         _one_side(mesh, nodes[:, element[local == side]], side, flat, weight) for side in range(4)
     ]
-    return Points(
+    parts = [part for part, _ in sides]
+    points = Points(
         place=np.hstack([part.place for part in parts]),
         weight=np.concatenate([part.weight for part in parts]),
         value=csr_array(vstack([part.value for part in parts])),
     )
+    return points, np.hstack([normal for _, normal in sides])
 
 
 def _one_side(
     mesh: MeshTet2, nodes: NDArray[np.int64], side: int, flat: Floats, weight: Floats
-) -> Points:
-    """Points on the same local face of each of several elements; `nodes` (10, n_element)."""
+) -> tuple[Points, Floats]:
+    """Points on the same local face of each of several elements, and the way out there.
+
+    `nodes` (10, n_element).
+    """
     a, b, c = _CORNERS[_LOCAL_FACES[side]]
     along = np.array([b - a, c - a])
     reference = a[:, None] + along.T @ flat
@@ -106,13 +116,18 @@ def _one_side(
     shape = shape_values(reference)
     place = np.einsum("dae,aq->deq", corner, shape)
     tangent = np.einsum("dae,akq,tk->dteq", corner, shape_slopes(reference), along)
-    area = np.linalg.norm(np.cross(tangent[:, 0], tangent[:, 1], axis=0), axis=0)
+    across = np.cross(tangent[:, 0], tangent[:, 1], axis=0)
+    area = np.linalg.norm(across, axis=0)
+    # The corner that is not on the face lies inwards.
+    inwards = corner[:, 3 - side, :, None] - place
+    way = np.where((across * inwards).sum(axis=0) > 0, -1.0, 1.0)
     whole = np.repeat(shape[:, None, :], nodes.shape[1], axis=1)
-    return Points(
+    points = Points(
         place=place.reshape(3, -1),
         weight=(area * weight).ravel(),
         value=_hung(whole, nodes, mesh.doflocs.shape[1]),
     )
+    return points, (way * across / area).reshape(3, -1)
 
 
 def rigid_motion(place: Floats, station: float) -> Floats:
