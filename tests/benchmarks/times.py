@@ -53,6 +53,12 @@ def rows(out: str) -> tuple[Row, ...]:
             12.0,
             runs=3,
         ),
+        Row(
+            "study, 10 000 draws",
+            ("study", case, *to, "--samples", "10000", "-q"),
+            20.0,
+            runs=3,
+        ),
         Row("verify", ("verify",), 10.0, runs=3),
     )
 
