@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from .hole_block import BlockShape, HoleBlock, hole_block
+from .hole_block import BlockShape, HoleBlock
 
 VERSION = 1
 """Raised whenever a block would come out otherwise for the same shape."""
@@ -91,10 +91,15 @@ def _write(shape: BlockShape, block: HoleBlock) -> None:
             raise
 
 
+def _found(shape: BlockShape) -> HoleBlock:
+    # Mesher and elements are loaded where a shape is new, and only there.
+    from .block_solid import hole_block
+
+    return hole_block(shape)
+
+
 @lru_cache(maxsize=64)
-def kept_block(
-    shape: BlockShape, find: Callable[[BlockShape], HoleBlock] = hole_block
-) -> HoleBlock:
+def kept_block(shape: BlockShape, find: Callable[[BlockShape], HoleBlock] = _found) -> HoleBlock:
     """Block of a shape: from disk, or found by `find` and put there.
 
     Raises

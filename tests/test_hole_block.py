@@ -7,16 +7,18 @@ from math import pi
 import numpy as np
 import pytest
 
+from barwright.analysis.block_solid import (
+    hole_block,
+    meshed_block,
+    plain_motion,
+    plain_stress,
+)
 from barwright.analysis.hole_block import (
     LOADS,
     MODULUS_G,
     POISSON,
     BlockShape,
     HoleBlock,
-    hole_block,
-    meshed_block,
-    plain_motion,
-    plain_stress,
     spread_give,
 )
 from barwright.analysis.hole_calibration import extra_compliance

@@ -163,7 +163,7 @@ def test_averaged_bar_is_alike_all_round(case: Case) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("hole", [{"shape": "square"}, {"shape": "round", "offset": "2 mm"}])
 def test_beam_with_its_block_agrees_with_the_solid(make_case, hole) -> None:  # type: ignore[no-untyped-def]
-    """Two pitches within 0.1 %, the third 0.2 %, give at the edge 0.3 %, a coupling a twentieth."""
+    """Two pitches within 0.1 %, the third 0.2 %, the give 0.3 %, a coupling a twentieth."""
     changes = {f"cross_hole__{key}": value for key, value in hole.items()}
     # A dog has its mass in one section of the beam, and a radius of the solid either side of it.
     case = make_case(supports__drive__dog_mass="1 g", **changes)
