@@ -1,4 +1,4 @@
-"""Marks that chatter leaves round a bore, and which part sings at that pitch.
+"""Marks that chatter leaves round a bore, or its sound, and which part sings at that pitch.
 
 So many marks in one turn of the bar are so many waves per turn as the edge felt them, so the
 pitch is marks times turns per second, seen from the bar. In the room a part of the bar or the work
@@ -92,6 +92,24 @@ def read_marks(
     speed = case.spindle_speed if counted_speed is None else counted_speed
     doubt = LEAST_DOUBT if counted_speed is None else COUNTED
     heard = chatter_frequency_from_marks(count, speed, speed_doubt=doubt)
+    return _who(case, outcome, heard, speed, count)
+
+
+def read_chatter(
+    case: Case, outcome: Outcome, heard: Estimate, counted_speed: float | None = None
+) -> Marks:
+    """Which part of the case lies nearest to a pitch that was recorded, and the marks it leaves.
+
+    Parameters
+    ----------
+    heard : Hz, in the room
+    counted_speed : turns per second; left out, the case's
+    """
+    speed = case.spindle_speed if counted_speed is None else counted_speed
+    return _who(case, outcome, heard, speed, float(heard) / speed)
+
+
+def _who(case: Case, outcome: Outcome, heard: Estimate, speed: float, count: float) -> Marks:
     found = [
         _singer(name, pitch, heard)
         for name, pitch in _pitches(case, outcome, speed)

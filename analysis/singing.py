@@ -1,4 +1,4 @@
-"""Chatter that was heard or left its marks: its pitch, and which part sings it.
+"""Chatter that was heard or left its marks: its pitch.
 
 Chatter stands a little above the pitch of the part that sings: at the limit by the square root
 of 1 + 2 x damping ratio, further above it more (one mode, regeneration along one direction;
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor, log, log10
+from math import floor, log10
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +25,6 @@ MARKS_DOUBT = 1.0
 """How far a count of marks round the bore may be out: one of them."""
 SPEED_DOUBT = 0.03
 """How far the turns a minute may be off the belt's or dial's name, as a share: a guess."""
-ABOVE = 0.1
-"""How far above the pitch of its part chatter may stand, as a share: a guess, 0 to 10 %."""
 OVER_FLOOR = 10.0
 """Least power of a line over its surroundings, 10 dB."""
 _MAINS = (50.0, 60.0)
@@ -57,24 +55,6 @@ class Chatter:
     over_floor: float
     passed_over: tuple[PassedOver, ...]
     told_to: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Suspect:
-    """A part that may be singing.
-
-    Attributes
-    ----------
-    name : of the part
-    frequency : Hz, its own pitch with its range
-    above : how far the chatter stands above it, as a share
-    fits : whether the chatter lies between the part's lowest pitch and `ABOVE` its highest
-    """
-
-    name: str
-    frequency: Estimate
-    above: float
-    fits: bool
 
 
 def chatter_frequency_from_marks(
@@ -110,36 +90,6 @@ def chatter_frequency_from_marks(
         (marks - marks_doubt) * spindle_rev_per_s * (1 - speed_doubt),
         (marks + marks_doubt) * spindle_rev_per_s * (1 + speed_doubt),
     )
-
-
-def which_part_sings(
-    frequency: Estimate, parts: Sequence[tuple[str, float, float, float]]
-) -> tuple[Suspect, ...]:
-    """Parts by how well their pitch goes with a chatter, the likeliest first.
-
-    Parameters
-    ----------
-    parts
-        Name, likely pitch, lowest and highest pitch in Hz of each: modes of the bar in the
-        plane of the bit and across, the bit, the work side, lines of the lathe.
-
-    Examples
-    --------
-    >>> heard = Estimate(161.0, 158.0, 164.0)
-    >>> [(one.name, one.fits) for one in which_part_sings(
-    ...     heard, [("bit", 4000.0, 3000.0, 6000.0), ("bar", 155.0, 140.0, 170.0)])]
-    [('bar', True), ('bit', False)]
-    """
-    suspects = [
-        Suspect(
-            name=name,
-            frequency=Estimate(likely, low, high),
-            above=float(frequency) / likely - 1,
-            fits=low <= frequency.high and frequency.low <= high * (1 + ABOVE),
-        )
-        for name, likely, low, high in parts
-    ]
-    return tuple(sorted(suspects, key=lambda one: (not one.fits, abs(log(1 + one.above)))))
 
 
 def recorded_chatter(

@@ -84,7 +84,7 @@ def marks(found: Marks, *, quiet: bool = False) -> None:
     """Print the pitch of the marks and which part lies nearest."""
     fitting = found.fitting
     say(
-        f"{found.count:g} marks round the bore at {found.speed * 60:.4g} rpm: "
+        f"{found.count:.0f} marks round the bore at {found.speed * 60:.4g} rpm: "
         f"{found.low:.0f} to {found.high:.0f} Hz, likely {found.frequency:.0f} Hz"
     )
     if not fitting:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -13,6 +14,7 @@ from .progress import working
 if TYPE_CHECKING:
     from barwright.analysis.case import Case
     from barwright.analysis.marks import Marks
+    from barwright.analysis.singing import Chatter
     from barwright.analysis.trouble import Symptom, Trouble
 
 MOST_MARKS = 10_000
@@ -24,9 +26,15 @@ MarksOption = Annotated[
     float | None,
     typer.Option(help="Chatter marks counted once round the bore: says which part sings."),
 ]
+RecordingOption = Annotated[
+    Path | None,
+    typer.Option(help="Recording (WAV) of the cut as it chatters: says which part sings."),
+]
 RpmOption = Annotated[
     str | None,
-    typer.Option("--rpm", help="With --marks: the speed as counted with a watch, '87 rpm'."),
+    typer.Option(
+        "--rpm", help="With --marks or --recording: the speed as counted with a watch, '87 rpm'."
+    ),
 ]
 
 
@@ -34,6 +42,7 @@ def trouble(
     case: CaseArgument,
     symptom: SymptomArgument = None,
     marks: MarksOption = None,
+    recording: RecordingOption = None,
     rpm: RpmOption = None,
     quiet: QuietOption = False,
     as_json: JsonOption = False,
@@ -45,7 +54,8 @@ def trouble(
     from barwright.analysis.casefile import read_case_file
 
     read = read_case_file(case).case
-    speed = _speed(marks, rpm)
+    speed = _speed(marks, recording, rpm)
+    heard = _heard(recording, speed or read.spindle_speed)
     from barwright.analysis import trouble as finder
     from barwright.analysis.remedy import Workshop
 
@@ -55,13 +65,22 @@ def trouble(
     with working("solving the case and what could be tried"):
         outcome = analyse(read)
         shop = Workshop(read, outcome)
-        chosen = [wanted] if wanted else [] if marks is not None else finder.possible(read)
+        chosen = (
+            [wanted]
+            if wanted
+            else []
+            if marks is not None or heard is not None
+            else finder.possible(read)
+        )
         troubles = [finder.trouble(shop, one) for one in chosen]
     found = None
-    if marks is not None:
-        from barwright.analysis.marks import read_marks
+    if marks is not None or heard is not None:
+        from barwright.analysis.marks import read_chatter, read_marks
 
-        found = read_marks(read, outcome, marks, speed)
+        if marks is not None:
+            found = read_marks(read, outcome, marks, speed)
+        elif heard is not None:
+            found = read_chatter(read, outcome, heard.frequency, speed)
     if as_json:
         print_json(_plain_data(read.title, troubles, found))
     else:
@@ -69,17 +88,30 @@ def trouble(
     raise typer.Exit(OK)
 
 
-def _speed(marks: float | None, rpm: str | None) -> float | None:
+def _heard(recording: Path | None, speed: float) -> Chatter | None:
+    """The pitch that sings in a recording; refuses one in which nothing does."""
+    if recording is None:
+        return None
+    from barwright.analysis.recording import read_recording
+    from barwright.analysis.singing import recorded_chatter
+
+    return recorded_chatter(read_recording(recording), speed)
+
+
+def _speed(marks: float | None, recording: Path | None, rpm: str | None) -> float | None:
     """The counted speed, turns per second; refuses marks and speeds that cannot be."""
     from barwright.analysis.units import UnitError, parse_quantity
 
     if marks is not None and not 2 <= marks <= MOST_MARKS:
         message = f"{marks:g} is not a count of marks once round the bore: give 2 to {MOST_MARKS}"
         raise typer.BadParameter(message, param_hint="--marks")
+    if marks is not None and recording is not None:
+        message = "give the marks or the recording, not both"
+        raise typer.BadParameter(message, param_hint="--recording")
     if rpm is None:
         return None
-    if marks is None:
-        message = "a counted speed needs the marks that were cut at it: add --marks"
+    if marks is None and recording is None:
+        message = "a counted speed needs what was cut at it: add --marks or --recording"
         raise typer.BadParameter(message, param_hint="--rpm")
     try:
         speed = float(parse_quantity(rpm, "spindle speed"))

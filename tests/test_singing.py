@@ -13,9 +13,7 @@ from barwright.analysis.recording import Recording
 from barwright.analysis.singing import (
     chatter_frequency_from_marks,
     recorded_chatter,
-    which_part_sings,
 )
-from barwright.analysis.units import Estimate
 
 RATE = 16000
 
@@ -77,20 +75,3 @@ def test_a_cut_that_does_not_sing_is_said_not_to(
     with pytest.raises(SolveError, match="nothing sings") as caught:
         recorded_chatter(cut(*lines), turn)
     assert words in str(caught.value)
-
-
-def test_the_part_just_below_the_chatter_comes_first() -> None:
-    parts = [
-        ("bit", 4000.0, 3000.0, 6000.0),
-        ("work side", 240.0, 200.0, 300.0),
-        ("bar across", 163.0, 150.0, 176.0),
-        ("bar along the bit", 150.0, 140.0, 160.0),
-    ]
-    found = which_part_sings(Estimate(166.0, 163.0, 169.0), parts)
-    assert [one.name for one in found][:2] == ["bar across", "bar along the bit"]
-    assert [one.fits for one in found] == [True, True, False, False]
-    assert found[0].above == pytest.approx(166 / 163 - 1)
-
-
-def test_no_parts_are_no_suspects() -> None:
-    assert which_part_sings(Estimate(166.0, 163.0, 169.0), []) == ()

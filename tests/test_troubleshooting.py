@@ -6,7 +6,9 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from scipy.io import wavfile
 
 from barwright.analysis.setup_checks import UNITS
 from barwright.analysis.trouble import symptoms
@@ -86,6 +88,24 @@ def test_marks_say_which_part_sings(capsys: Capture) -> None:
     assert out.startswith("146 marks round the bore at 90 rpm: 213 to 225 Hz, likely 219 Hz\n")
     assert "Nearest is" in out
     assert "Chatter: look" not in out
+
+
+def test_a_recording_says_which_part_sings(tmp_path: Path, capsys: Capture) -> None:
+    rate, path = 16_000, tmp_path / "cut.wav"
+    at = np.arange(4 * rate) / rate
+    rng = np.random.default_rng(1)
+    sound = 0.4 * np.sin(2 * np.pi * 366.0 * at) + 0.02 * rng.standard_normal(at.size)
+    wavfile.write(path, rate, (sound * 20_000).astype(np.int16))
+    assert status(["trouble", CHUCKED, "--recording", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "likely 366 Hz" in out
+    assert "bar" in out.partition("Nearest is")[2][:80]
+    # A cut in which nothing sings is not solved around.
+    wavfile.write(path, rate, (0.1 * rng.standard_normal(at.size) * 20_000).astype(np.int16))
+    assert status(["trouble", CHUCKED, "--recording", str(path)]) == 3
+    assert "nothing sings" in capsys.readouterr().err
+    assert status(["trouble", CHUCKED, "--recording", str(path), "--marks", "100"]) == 2
+    assert "not both" in capsys.readouterr().err
 
 
 def test_marks_and_a_symptom_give_both(capsys: Capture) -> None:
