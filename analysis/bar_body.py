@@ -8,7 +8,7 @@ of their thread. Axes as there: x along the bar, y along the bit, z the way the 
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, radians, tan
 from typing import Any
@@ -148,28 +148,7 @@ def _centre(centre: CentreHole, shape: SolidShape, round_by: int) -> Any:
     return cone.rotate((0.0, 0.0, 180.0)).translate((last, 0.0, 0.0))
 
 
-# --- moving ----------------------------------------------------------------------------------
-
-MOTIONS = ("radial", "tangential", "along", "slope_bit", "slope_across", "turn")
-
-
-def carried(points: Floats, station: Floats, motion: Mapping[str, Floats]) -> Floats:
-    """How far points of the bar go when its sections move, (n, 3), in the units of the motion.
-
-    Sections stay flat and keep their size, as in the beam. A motion that is not given is nothing.
-
-    Parameters
-    ----------
-    station : (k,) m, rising
-    motion : by name of `MOTIONS`, (k,) each: movements, slopes per metre of them, turn
-    """
-    x, y, z = np.asarray(points, dtype=float).T
-    radial, tangential, along, slope, across, turn = (
-        np.interp(x, station, motion[name]) if name in motion else np.zeros_like(x)
-        for name in MOTIONS
-    )
-    moved = (along - y * slope - z * across, radial - z * turn, tangential + y * turn)
-    return np.stack(moved, axis=1)
+# --- lines and files -------------------------------------------------------------------------
 
 
 def scribed(case: Case, count: int = 12, pieces: int = 80) -> tuple[Floats, Whole]:
@@ -181,8 +160,8 @@ def scribed(case: Case, count: int = 12, pieces: int = 80) -> tuple[Floats, Whol
     points = np.stack(
         [
             np.broadcast_to(x, (count, x.size)),
-            np.outer(np.cos(turn), radius * 1.002),
-            np.outer(np.sin(turn), radius * 1.002),
+            np.outer(np.cos(turn), radius * 1.012),
+            np.outer(np.sin(turn), radius * 1.012),
         ],
         axis=-1,
     ).reshape(-1, 3)

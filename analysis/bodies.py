@@ -8,19 +8,16 @@ movement says how much too large in its name.
 
 from __future__ import annotations
 
-import csv
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator
 from math import pi
-from pathlib import Path
 
 import numpy as np
 
-from .bar_body import MOTIONS, Surface, bar_surface, carried, scribed, stl
+from .bar_body import Surface, bar_surface, scribed, stl
+from .bar_moves import Move, carried, movements
 from .case import Case
-from .finished import Finished, bar_pieces, plane_words
-from .glb import Body, Floats, Movement, Whole, edges, glb, shaded
+from .finished import Finished, bar_pieces
+from .glb import BENT, SET_UP, Body, Floats, Whole, edges, glb, shaded
 from .parts import BIT as TOOL
 from .parts import (
     CAST,
@@ -32,21 +29,14 @@ from .parts import (
     parts_of,
     support_parts,
 )
-from .wording import nice_step, pitch_words
 
-SET_UP, BENT, STL = "set_up.glb", "bent_bar.glb", "bar.stl"
-MOST_MODES = 6
+STL = "bar.stl"
 INK = "#1b1b1b"
-SWING = 0.07
-"""Of the bar's length: how far a movement is drawn."""
-TURN = np.radians(25.0)
-"""How far a bar that twists is drawn to turn."""
 _ROUND, _PIECES = 32, 28
 _SIX_FACES = np.array(
     [(0, 1, 3, 2), (5, 4, 6, 7), (1, 0, 4, 5), (2, 3, 7, 6), (0, 2, 6, 4), (3, 1, 5, 7)]
 )
-_MAGNIFIED = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
-_GHOST = 0.3
+_GHOST, _GHOSTLY = 0.4, "#c29a52"
 
 
 def write_bodies(finished: Finished) -> tuple[str, ...]:
@@ -112,7 +102,7 @@ def _work(case: Case) -> Body:
         name="work",
         points=surface.points,
         joined=surface.faces,
-        colour=CAST,
+        colour=_GHOSTLY,
         opacity=_GHOST,
     )
 
@@ -173,87 +163,6 @@ def _outward(points: Floats, faces: Whole) -> Surface:
 
 
 # --- the bent bar ----------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Move:
-    """A movement of the bar along its length, as large as it is drawn.
-
-    Attributes
-    ----------
-    station : (k,) m
-    motion : by name of `bar_body.MOTIONS`, (k,) each, m and m per m
-    """
-
-    movement: Movement
-    station: Floats
-    motion: Mapping[str, Floats]
-
-
-def movements(finished: Finished) -> list[Move]:
-    """Deflection under the cut, then the first modes; none where their tables are not there."""
-    found = []
-    if finished.deflection:
-        found.append(_deflection(finished))
-    shapes = read_shapes(finished.folder / "mode_shapes.csv")
-    for mode in finished.modes[:MOST_MODES]:
-        if mode.number in shapes:
-            station, motion = shapes[mode.number]
-            scale = _mode_scale(finished.case, motion)
-            name = (
-                f"mode {mode.number}: {pitch_words(mode.frequency)}, {plane_words(mode.plane)}, "
-                "drawn far too large"
-            )
-            drawn = {part: scale * values for part, values in motion.items()}
-            found.append(
-                Move(movement=Movement(name=name, swings=True), station=station, motion=drawn)
-            )
-    return found
-
-
-def _deflection(finished: Finished) -> Move:
-    """The bar bent by the cut; its turning as a whole in the drive is left out.
-
-    That moves the surface more than the bending does, and changes no bore.
-    """
-    table = finished.deflection
-    bending = ("radial", "tangential", "slope_bit", "slope_across")
-    largest = float(np.hypot(table["radial"], table["tangential"]).max()) * 1e-6
-    first, last = finished.case.ends
-    factor = nice_step(SWING * (last - first) / largest, _MAGNIFIED) if largest > 0 else 1.0
-    name = (
-        f"bent by the cut: {finished.movement(largest * 1e6)} at most, "
-        f"drawn {factor:,.0f} times too large"
-    )
-    return Move(
-        movement=Movement(name=name, swings=False),
-        station=table["station"] * 1e-3,
-        motion={part: factor * 1e-6 * table[part] for part in bending},
-    )
-
-
-def _mode_scale(case: Case, motion: Mapping[str, Floats]) -> float:
-    """What a mode is multiplied by, so that it shows and no section turns far."""
-    first, last = case.ends
-    bent = np.sqrt(sum(motion[part] ** 2 for part in MOTIONS[:3])).max()
-    turned = np.abs(motion["turn"]).max()
-    return min(SWING * (last - first) / max(bent, 1e-9), TURN / max(turned, 1e-9))
-
-
-def read_shapes(path: Path) -> dict[int, tuple[Floats, dict[str, Floats]]]:
-    """Stations, m, and motions of each mode in a table of them; nothing where there is none."""
-    if not path.exists():
-        return {}
-    rows: dict[int, list[list[float]]] = defaultdict(list)
-    with path.open(encoding="utf-8", newline="") as file:
-        for row in list(csv.DictReader(file))[1:]:
-            values = [float(row[name]) for name in ("station", *MOTIONS)]
-            rows[int(row["number"])].append(values)
-    found = {}
-    for number, lines in rows.items():
-        station, *motion = np.array(lines).T
-        found[number] = (1e-3 * station, dict(zip(MOTIONS, motion, strict=True)))
-    return found
 
 
 def bent_bodies(case: Case, moves: list[Move]) -> list[Body]:

@@ -22,6 +22,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
+SET_UP, BENT = "set_up.glb", "bent_bar.glb"
+"""Scenes that a run leaves."""
 CREASE = np.radians(35.0)
 """Two faces that meet at more than this have an edge between them."""
 PERIOD, FRAMES = 2.0, 24

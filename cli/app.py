@@ -19,6 +19,7 @@ from . import (
     measuring,
     planning,
     printing,
+    reporting,
     running,
     studying,
     troubleshooting,
@@ -251,6 +252,7 @@ app.command()(measuring.log)
 app.command()(troubleshooting.trouble)
 app.command()(planning.plan)
 app.command()(printing.sheet)
+app.command()(reporting.report)
 app.command()(studying.study)
 
 

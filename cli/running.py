@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from . import batch_lines, console, printing
+from . import batch_lines, console, printing, reporting
 from .batch_lines import Answered, Failed, answered, dead, failed
 from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
 from .progress import working
@@ -45,6 +45,7 @@ def run(
     ] = ModelName.BEAM,
     out: OutOption = Path("results"),
     pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
+    report: Annotated[bool, typer.Option(help="Write report.html.")] = True,
     history: Annotated[
         bool,
         typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
@@ -62,7 +63,9 @@ def run(
     Several cases are worked on at once, each in a process of its own; what went wrong is said at
     the end, and the exit status is the highest of any case.
     """
-    order = Order(model=model.value, out=out, history=history, pictures=pictures)
+    order = Order(
+        model=model.value, out=out, history=history, pictures=pictures, report=report
+    )
     if variants is not None:
         _run_variants(cases, variants, order, jobs, quiet=quiet, as_json=as_json)
     elif len(cases) > 1:
@@ -79,6 +82,7 @@ class Order:
     out: Path
     history: bool = False
     pictures: bool = True
+    report: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,12 +118,13 @@ def finished_run(case: Path, order: Order) -> Run:
         summary = write_record(fresh, case_file, outcome)
         undrawn = _drawn(fresh) if order.pictures else None
         unprinted = printing.sheet_of_run(fresh)
+        unmade = reporting.of_run(fresh, target, with_report=order.report)
     return Run(
         case_file=case_file,
         outcome=outcome,
         summary=summary,
         target=target,
-        missing=tuple(filter(None, (undrawn, unprinted))),
+        missing=tuple(filter(None, (undrawn, unprinted, *unmade))),
         printed=unprinted is None,
     )
 

@@ -15,10 +15,11 @@ from results_folders import INCH, METRIC, write_folder
 from scipy.integrate import quad
 
 from barwright.analysis import bodies
-from barwright.analysis.bar_body import MOTIONS, bar_surface, carried, stl
+from barwright.analysis.bar_body import bar_surface, stl
+from barwright.analysis.bar_moves import MOTIONS, SWING, carried
 from barwright.analysis.casefile import read_case
 from barwright.analysis.finished import Finished, read_finished
-from barwright.analysis.glb import Body, edges, glb, shaded
+from barwright.analysis.glb import BENT, SET_UP, Body, edges, glb, shaded
 
 
 def shapes(folder: Path, stations: np.ndarray) -> None:
@@ -111,7 +112,7 @@ def test_flat_takes_its_depth_off_its_side(tmp_path: Path) -> None:
 def test_set_up_reopens_with_its_bodies_closed_and_in_place(finished: Finished) -> None:
     case = finished.case
     bodies.write_bodies(finished)
-    scene = trimesh.load(finished.folder / bodies.SET_UP)
+    scene = trimesh.load(finished.folder / SET_UP)
     solid = {n: joined(b) for n, b in scene.geometry.items() if hasattr(b, "faces")}
     assert {"bar", "bit", "work"} <= set(solid)
     assert case.supports.drive.kind in solid
@@ -144,19 +145,19 @@ def test_bent_bar_moves_as_its_table_says_times_the_factor_in_its_name(
     finished: Finished,
 ) -> None:
     bodies.write_bodies(finished)
-    model = pygltflib.GLTF2().load(finished.folder / bodies.BENT)
+    model = pygltflib.GLTF2().load(finished.folder / BENT)
     name = model.animations[0].name
     factor = float(name.rpartition("drawn ")[2].split()[0].replace(",", ""))
     points, move = moved(model, "bar", 0)
     station = finished.deflection["station"] * 1e-3
     expected = np.interp(points[:, 0], station, finished.deflection["tangential"]) * 1e-6
     np.testing.assert_allclose(move[:, 2], factor * expected, atol=1e-7)
-    assert np.abs(move).max() < bodies.SWING * (station[-1] - station[0]) * 1.01
+    assert np.abs(move).max() < SWING * (station[-1] - station[0]) * 1.01
 
 
 def test_a_twisting_mode_turns_the_bar_about_its_centre_line(finished: Finished) -> None:
     bodies.write_bodies(finished)
-    model = pygltflib.GLTF2().load(finished.folder / bodies.BENT)
+    model = pygltflib.GLTF2().load(finished.folder / BENT)
     points, move = moved(model, "bar", 2)
     assert np.abs(move[:, 0]).max() < 1e-9
     np.testing.assert_allclose(np.sum(points[:, 1:] * move[:, 1:], axis=1), 0.0, atol=1e-9)
@@ -167,7 +168,7 @@ def test_each_movement_is_an_animation_of_its_own_that_swings_to_its_full(
     finished: Finished,
 ) -> None:
     bodies.write_bodies(finished)
-    model = pygltflib.GLTF2().load(finished.folder / bodies.BENT)
+    model = pygltflib.GLTF2().load(finished.folder / BENT)
     assert [one.name.split(":")[0] for one in model.animations] == [
         "bent by the cut",
         "mode 1",
@@ -190,7 +191,7 @@ def test_the_same_run_gives_the_same_bytes(finished: Finished) -> None:
 
 def test_no_bent_bar_where_nothing_was_solved(finished: Finished) -> None:
     bare = replace(finished, deflection={}, modes=())
-    assert bodies.BENT not in bodies.write_bodies(bare)
+    assert BENT not in bodies.write_bodies(bare)
 
 
 def test_a_turn_of_a_section_carries_its_outside_round() -> None:
