@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 from .bore_log import BoreLog, Learnt
@@ -12,19 +10,14 @@ from .case import Case
 from .casefile import CaseFile
 from .fit_record import band
 from .measured_rows import MeasuredRow
+from .provenance import provenance
 from .units import Estimate, show
 
 
 def learnt_summary(case_file: CaseFile, found: BoreLog, learnt: Learnt) -> dict[str, Any]:
     """What was learnt as plain data, SI, every key with its unit."""
     summary: dict[str, Any] = {
-        "schema": "barwright.log/1",
-        "barwright": version("barwright"),
-        "case": {
-            "title": case_file.case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
+        **provenance("barwright.log/1", case_file),
         "short_fall_per_depth_before": band(learnt.ratio_before),
         "short_fall_per_depth": band(learnt.ratio),
         "settings_cut_large_by_m": band(learnt.zero),

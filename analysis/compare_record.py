@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
-from importlib.metadata import version
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from typing import Any
 from .casefile import CaseFile
 from .compare import Change, Comparison, SteelRow, changes_said, steel_said, support_said
 from .judge import Band
+from .provenance import provenance
 from .record import write_table
 from .variant import Variant
 
@@ -66,13 +66,7 @@ _COLUMNS = {
 def comparison_summary(case_file: CaseFile, comparison: Comparison) -> dict[str, Any]:
     """The comparison as plain data, SI, every key with its unit."""
     found: dict[str, Any] = {
-        "schema": SCHEMA,
-        "barwright": version("barwright"),
-        "case": {
-            "title": case_file.case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
+        **provenance(SCHEMA, case_file),
         "within_limits": comparison.any_ok,
         "margin_wanted": float(case_file.case.limits.chatter_margin),
         "variants": [_variant(row) for row in comparison.rows],

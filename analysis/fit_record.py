@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +11,7 @@ from .casefile import CaseFile
 from .fit import SupportFit, Told
 from .fit_design import ProposedTest
 from .measured_rows import MeasuredRow
+from .provenance import provenance
 from .record import write_table
 from .units import Estimate, System, show
 
@@ -50,21 +50,9 @@ def fit_summary(
 ) -> dict[str, Any]:
     """What readings told as plain data, SI, every key with its unit."""
     return {
-        **_head(case_file),
+        **provenance(SCHEMA, case_file),
         "told": [_told(one) for one in (*(found.told if found else ()), *damping)],
         **(_readings(found) if found else {}),
-    }
-
-
-def _head(case_file: CaseFile) -> dict[str, Any]:
-    return {
-        "schema": SCHEMA,
-        "barwright": version("barwright"),
-        "case": {
-            "title": case_file.case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
     }
 
 
@@ -115,7 +103,7 @@ def _readings(found: SupportFit) -> dict[str, Any]:
 def design_summary(case_file: CaseFile, tests: Sequence[ProposedTest]) -> dict[str, Any]:
     """Tests foreseen, the one that would tell most first, as plain data."""
     return {
-        **_head(case_file),
+        **provenance(SCHEMA, case_file),
         "tests": [
             {
                 "bar_diameter_m": one.bar.diameter,

@@ -11,7 +11,6 @@ import csv
 import itertools
 import json
 from collections.abc import Iterable, Sequence
-from importlib.metadata import version
 from math import isfinite, isinf, pi
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,10 +19,12 @@ import numpy as np
 
 from .behaviour_record import behaviour_summary
 from .casefile import CaseFile
+from .hole_in_beam import block_of
 from .judge import Band, Finding
 from .loop_curves import curve_tables
 from .model import Floats
 from .passes import Pass
+from .provenance import provenance
 from .run import Outcome
 from .setup_checks import setup_checks
 from .speed_summary import judged_speeds
@@ -41,13 +42,7 @@ RING = 24
 def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
     """The summary of a run as plain data, keys as the contract has them."""
     return {
-        "schema": SCHEMA,
-        "barwright": version("barwright"),
-        "case": {
-            "title": outcome.case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
+        **provenance(SCHEMA, case_file),
         "model": _model(outcome),
         "cut": _cut(outcome),
         "static": _static(outcome),
@@ -79,9 +74,17 @@ def _model(outcome: Outcome) -> dict[str, Any]:
         "kind": outcome.model.kind,
         "n_dof": outcome.model.n_dof,
         "coarse_n_dof": change.coarse_n_dof,
+        "cross_hole": _hole_way(outcome),
         "refinement_change": {"deflection": change.deflection, "first_mode": change.first_mode},
         "unbalanced": outcome.statics.unbalanced,
     }
+
+
+def _hole_way(outcome: Outcome) -> str:
+    """How the hole's weakening got into the model."""
+    if outcome.model.kind == "solid":
+        return "meshed"
+    return "solved" if block_of(outcome.case) else "table"
 
 
 def _cut(outcome: Outcome) -> dict[str, Any]:

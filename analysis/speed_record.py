@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from .casefile import CaseFile
+from .provenance import provenance
 from .record import write_table
 from .speed_choice import SpeedChoice
 from .speed_summary import finite, judged_speeds, margin_band
@@ -38,13 +38,7 @@ _COLUMNS = {
 def speeds_summary(case_file: CaseFile, choice: SpeedChoice) -> dict[str, Any]:
     """The choice of speed as plain data, SI, every key with its unit."""
     return {
-        "schema": SCHEMA,
-        "barwright": version("barwright"),
-        "case": {
-            "title": case_file.case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
+        **provenance(SCHEMA, case_file),
         **judged_speeds(choice),
         "lathe_has_speeds": bool(case_file.case.lathe.speeds),
         "margin_wanted": float(case_file.case.limits.chatter_margin),

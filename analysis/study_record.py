@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
-from importlib.metadata import version
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -15,6 +14,7 @@ import numpy as np
 from .casefile import CaseFile
 from .doubt import TAIL
 from .inputs import SI_UNIT
+from .provenance import provenance
 from .record import write_table
 from .sensitivity import LEVEL
 from .study import DRIVEN, QUANTILES, Driver, Spread, Study, swept
@@ -39,13 +39,7 @@ def study_summary(case_file: CaseFile, found: Study) -> dict[str, Any]:
     """The study as plain data, SI, every key with its unit."""
     case = found.case
     return {
-        "schema": SCHEMA,
-        "barwright": version("barwright"),
-        "case": {
-            "title": case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
+        **provenance(SCHEMA, case_file),
         "draws": found.count,
         "seed": found.seed,
         "quantiles": list(QUANTILES),

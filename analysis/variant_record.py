@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from importlib.metadata import version
 from math import isinf, pi
 from pathlib import Path
 from typing import Any
 
 from .casefile import CaseFile
 from .inputs import SI_UNIT, Input
+from .provenance import provenance
 from .record import write_table
 from .variant_table import Row, VariantTable, kind_at
 
@@ -80,13 +80,7 @@ def variants_summary(
 ) -> dict[str, Any]:
     """Every variant as plain data, in the order of the table."""
     return {
-        "schema": SCHEMA,
-        "barwright": version("barwright"),
-        "case": {
-            "title": case_file.case.title,
-            "file": Path(case_file.source.file).name,
-            "sha256": case_file.sha256,
-        },
+        **provenance(SCHEMA, case_file),
         "table": {"file": table.source.name, "sha256": table.source.sha256},
         "model": {"kind": model},
         "variants": list(found),
