@@ -10,7 +10,8 @@ Statics need no shapes: the motions of supports and edge under loads on each are
 (`Factored.gram`), from which the Sherman-Morrison-Woodbury identity gives the held bar exactly.
 
 The bit plane's motions (r, slope, x) and those across it (t, slope, turn) are apart as long as
-the bit stands straight up; a bar of one modulus scales in stiffness as a whole.
+the bit stands straight up and its hole couples nothing; where an off-centre hole does, both are
+taken together. A bar of one modulus scales in stiffness as a whole.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ SMALLEST = 1e-11
 """Share of the largest below which a shape adds nothing new."""
 SOFTEST = 1e-3
 """A spring that a draw leaves at nothing, N/m or N m/rad."""
-BIT_PLANE, ACROSS = (0, 3, 2), (1, 4, 5)
-"""Of `model.MOTIONS`: straight, slope, and what goes with them."""
+BIT_PLANE, ACROSS, EVERY = (0, 3, 2), (1, 4, 5), (0, 1, 2, 3, 4, 5)
+"""Of `model.MOTIONS`: straight, slope, and what goes with them; and all."""
 STIFFNESSES = ("vertical", "horizontal", "axial", "tilt", "tilt", "turning")
 """Springs of a support on each of its motions, in the order of `model.MOTIONS` r, t, x, ..."""
 
@@ -104,16 +105,16 @@ def springs_of(draws: Draws) -> Springs:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plane:
-    """Half of a free bar over few shapes of unit mass.
+    """Half of a free bar over few shapes of unit mass, or the whole of it.
 
     Attributes
     ----------
     stiffness : (n_shape,) 1/s2, at the likely modulus
     bar_mass, dog_mass : (n_shape, n_shape), what of the mass goes with density, at the likely
         one, and what 1 kg of dog adds; None where neither is in doubt
-    hold : (n_hold, 3, n_shape) kg^-1/2, the three motions of each support
-    edge : (2, n_shape) kg^-1/2, r and x of the edge; (1, n_shape), t, across
-    bends, other : (n_shape, n_shape), swing of straight motion and of the plane's third one
+    hold : (n_hold, n_motion, n_shape) kg^-1/2, motions of each support
+    edge : (2, n_shape) kg^-1/2, r and x of the edge
+    swings : (4, n_shape, n_shape), swing along r, t, x and about x
     """
 
     stiffness: Floats
@@ -121,8 +122,7 @@ class Plane:
     dog_mass: Floats | None
     hold: Floats
     edge: Floats
-    bends: Floats
-    other: Floats
+    swings: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,12 +133,13 @@ class PlaneModes:
     ----------
     squared : (n_sample, n_mode) 1/s2, lowest first
     shape : (n_sample, n_shape, n_mode), unit modal mass
-    bending : (n_sample, n_mode), whether it bends more than it stretches or twists
+    bending, endways : (n_sample, n_mode), whether it mostly bends, or moves along the bar
     """
 
     squared: Floats
     shape: Floats
     bending: NDArray[np.bool_]
+    endways: NDArray[np.bool_]
 
     @property
     def frequency(self) -> Floats:
@@ -159,6 +160,7 @@ class Condensed:
     Attributes
     ----------
     bit, across : its two planes
+    whole : both together, where the hole couples them
     gram, tie : of the factorised bar, see `model.Factored`
     planar_count, axial_count : modes of the bit plane among the lowest `MODE_COUNT`, likely
     sprung : (n_hold, 6), which motions of the supports have a spring at all
@@ -166,6 +168,7 @@ class Condensed:
 
     bit: Plane
     across: Plane
+    whole: Plane | None
     gram: Floats
     tie: Floats
     planar_count: int
@@ -177,7 +180,7 @@ class Condensed:
 
         Parameters
         ----------
-        stiffness : (n_sample, n_hold, 3), on the plane's motions; inf is rigid
+        stiffness : (n_sample, n_hold, n_motion), on the plane's motions; inf is rigid
         modulus : (n_sample,), over the likely one
         """
         column, spring = _columns(plane, stiffness)
@@ -189,8 +192,8 @@ class Condensed:
         whole = whole + (column.T * spring[:, None, :]) @ column
         squared, shape = _eigen(whole, mass.over(plane, free))
         shape = free @ shape
-        bends, other = (_swing(part, shape) for part in (plane.bends, plane.other))
-        return PlaneModes(squared=squared, shape=shape, bending=bends > other)
+        most = np.stack([_swing(part, shape) for part in plane.swings]).argmax(axis=0)
+        return PlaneModes(squared=squared, shape=shape, bending=most < 2, endways=most == 2)
 
     def edge_give(self, springs: Springs, modulus: Floats, angles: Floats) -> Floats:
         """Motion of the edge per force on it over r, t, x, (n_sample, n_angle, 3, 3) m/N."""
@@ -223,9 +226,9 @@ def masses_of(draws: Draws) -> Masses:
 
 def _columns(plane: Plane, stiffness: Floats) -> tuple[Floats, Floats]:
     """Motions that springs resist (n_spring, n_shape), and the springs (n_sample, n_spring)."""
-    n_hold = plane.hold.shape[0]
-    column = plane.hold.reshape(3 * n_hold, -1)
-    spring = stiffness.reshape(stiffness.shape[0], 3 * n_hold)
+    count = plane.hold.shape[0] * plane.hold.shape[1]
+    column = plane.hold.reshape(count, -1)
+    spring = stiffness.reshape(stiffness.shape[0], count)
     sprung = (spring > 0.0).any(axis=0)
     return column[sprung], spring[:, sprung]
 
@@ -327,6 +330,7 @@ def condensed(case: Case, *, averaged: bool = False, masses: bool = False) -> Co
     return Condensed(
         bit=_plane(model, modes.shape, given, BIT_PLANE, added),
         across=_plane(model, modes.shape, given, ACROSS, added),
+        whole=_plane(model, modes.shape, given, EVERY, added) if _coupled(model) else None,
         gram=factored.gram,
         tie=factored.tie,
         planar_count=planes.count("bit"),
@@ -358,7 +362,18 @@ def _columns_of(mass: Any) -> Floats:
     return np.asarray(mass[:, felt].toarray())
 
 
-_FIELDS_OF = {BIT_PLANE: (0, 1, 5), ACROSS: (2, 3, 4)}
+def _coupled(model: Model) -> bool:
+    """Whether what happens in the bit plane stirs the other one."""
+    field = np.arange(model.n_dof) // (model.n_dof // 6)
+    one, other = (np.flatnonzero(np.isin(field, _FIELDS_OF[p])) for p in (BIT_PLANE, ACROSS))
+    return bool(np.abs(model.stiffness[one][:, other]).sum() > 0.0)
+
+
+_FIELDS_OF: dict[tuple[int, ...], tuple[int, ...]] = {
+    BIT_PLANE: (0, 1, 5),
+    ACROSS: (2, 3, 4),
+    EVERY: (0, 1, 2, 3, 4, 5),
+}
 """Fields of the beam that move in each plane, see `timoshenko.FIELDS`."""
 
 
@@ -366,7 +381,7 @@ def _plane(
     model: Model,
     modes: Floats,
     given: Floats,
-    motions: tuple[int, int, int],
+    motions: tuple[int, ...],
     added: tuple[Any, Any] | None,
 ) -> Plane:
     """One plane of the bar over its modes, and what its answers to loads add to them."""
@@ -377,20 +392,19 @@ def _plane(
     for _ in range(2):
         rest = rest - basis @ (basis.T @ (model.mass @ rest))
     basis = np.hstack([basis, _orthonormal(rest, model.mass)])
-    edge = (0, 2) if motions == BIT_PLANE else (1,)
     squared, turn = np.linalg.eigh(basis.T @ (model.stiffness @ basis))
     basis = basis @ turn
     along = np.asarray(model.along @ basis).reshape(6, model.stations.size, -1)
-    weight = model.station_mass if motions == BIT_PLANE else model.station_polar
+    weights = (*[model.station_mass] * 3, model.station_polar)
+    ways = zip(along[[0, 1, 2, 5]], weights, strict=True)
     steel, dog = (basis.T @ (part @ basis) for part in added) if added else (None, None)
     return Plane(
         stiffness=np.maximum(squared, 0.0),
         bar_mass=steel,
         dog_mass=dog,
         hold=np.array([hold.motion[:, list(motions)].T @ basis for hold in model.holds]),
-        edge=model.edge[:, list(edge)].T @ basis,
-        bends=_weighted(along[motions[0]], model.station_mass),
-        other=_weighted(along[motions[2]], weight),
+        edge=model.edge[:, [0, 2]].T @ basis,
+        swings=np.stack([_weighted(*way) for way in ways]),
     )
 
 

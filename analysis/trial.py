@@ -18,8 +18,10 @@ from .compliance import bit_mass
 from .condensed import (
     ACROSS,
     BIT_PLANE,
+    EVERY,
     Condensed,
     Masses,
+    Plane,
     Springs,
     condensed,
     masses_of,
@@ -246,14 +248,14 @@ def _pitches(
 ) -> tuple[Floats, Floats]:
     """First bending mode, Hz, and distance of the nearest shake from a mode, over it."""
     bar, stiffness = ready.bar, springs.on_motions()
-    bit = bar.modes(bar.bit, stiffness[:, :, BIT_PLANE], modulus, masses)
-    across = bar.modes(bar.across, stiffness[:, :, ACROSS], modulus, masses)
-    first = np.minimum(
-        *(np.where(one.bending, one.frequency, np.inf).min(axis=1) for one in (bit, across))
-    )
-    every = np.hstack([one.frequency[:, :PITCHES] for one in (bit, across)])
-    endways = np.zeros(every.shape, dtype=bool)
-    endways[:, :PITCHES] = ~bit.bending[:, :PITCHES]
+    parts: list[tuple[Plane, tuple[int, ...]]] = [(bar.bit, BIT_PLANE), (bar.across, ACROSS)]
+    if bar.whole is not None:
+        parts = [(bar.whole, EVERY)]
+    found = [bar.modes(part, stiffness[:, :, ways], modulus, masses) for part, ways in parts]
+    bent = [np.where(one.bending, one.frequency, np.inf).min(axis=1) for one in found]
+    first = np.min(bent, axis=0)
+    every = np.hstack([one.frequency[:, :PITCHES] for one in found])
+    endways = np.hstack([one.endways[:, :PITCHES] for one in found])
     lowest = np.argsort(every, axis=1)[:, :PITCHES]
     # A mode that only goes endways stands infinitely far from any shake.
     pitch = np.where(endways, 1e-30, every)

@@ -132,7 +132,8 @@ def _shares(one: Driver, name: str) -> str:
     of = one.influence[name]
     if of.total.value < 0.005:
         return "-"
-    first, total = (100 * min(max(x.value, 0.0), 1.0) for x in (of.first, of.total))
+    total = 100 * min(max(of.total.value, 0.0), 1.0)
+    first = min(100 * max(of.first.value, 0.0), total)
     low, high = 100 * of.total.low, 100 * of.total.high
     return f"{first:.0f} / {total:.0f} % ({low:.0f} to {high:.0f})"
 

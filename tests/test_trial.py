@@ -14,6 +14,7 @@ from barwright.analysis.beam import beam_model
 from barwright.analysis.casefile import read_case
 from barwright.analysis.condensed import ACROSS, BIT_PLANE, condensed, masses_of, springs_of
 from barwright.analysis.doubt import MODULUS, drawn
+from barwright.analysis.hole_in_beam import with_block
 from barwright.analysis.model import factorised
 from barwright.analysis.modes import undamped_modes
 from barwright.analysis.statics import ANGLES, edge_compliances
@@ -42,6 +43,16 @@ def test_draws_answer_as_the_full_model_does(name: str, count: int) -> None:
     depths = [one["depth_limit"] for one in full]
     alike = np.isclose(found.depth_limit, depths, rtol=0.01)
     assert alike.sum() >= count - max(1, count // 10)
+
+
+def test_a_hole_that_couples_the_planes_is_taken_whole() -> None:
+    case = with_block(read_case(CASES / "hinge_knuckle.yaml"))
+    draws = random_draws(case, 3, seed=7)
+    found = answers(bench(case), draws)
+    for k in range(3):
+        full = full_answers(case_of(draws, k))
+        for answer, tolerance in (TIGHT | {"gain_margin": 1e-3}).items():
+            assert getattr(found, answer)[k] == pytest.approx(full[answer], rel=tolerance)
 
 
 def test_a_block_answers_as_its_draws_do_apart() -> None:
