@@ -54,6 +54,7 @@ from .units import (
 LARGEST_FILE = 256_000  # bytes
 DEEPEST = 12  # levels; a case has five
 MOST_SHOWN = 20  # problems
+_WIDEST = 120  # letters of a line that is shown
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _E = TypeVar("_E", bound=Entry)
 
@@ -293,6 +294,8 @@ class _Sheet:
         self.source = source
         self.root = root
         self.lines: dict[Key, int] = {(): 1}
+        self.names: dict[Key, yaml.Node] = {}
+        self.spots: dict[Key, yaml.Node] = {}
         self.typed: dict[Key, str] = {}
         self.measured: dict[Key, Key] = {}
         self.problems: dict[tuple[int, Key], str | Callable[[], str]] = {}
@@ -305,6 +308,7 @@ class _Sheet:
         if isinstance(node, yaml.SequenceNode):
             return [self.plain(child, (*key, n)) for n, child in enumerate(node.value)]
         self.typed[key] = node.value
+        self.spots[key] = node
         if node.value == "" and not node.start_mark.index < node.end_mark.index:
             message = "nothing is written here; give a value or take the key out"
             self.problem(key, message)
@@ -324,6 +328,7 @@ class _Sheet:
                 self._note(line, (*key, name.value), message)
             else:
                 self.lines[(*key, name.value)] = line
+                self.names[(*key, name.value)] = self.spots[(*key, name.value)] = name
                 found[name.value] = self.plain(value, (*key, name.value))
         return found
 
@@ -345,6 +350,8 @@ class _Sheet:
         key = _key_of(fault["loc"], raw)
         if fault["type"] == "union_tag_invalid":
             key = (*key, "kind")
+        if fault["type"] == "extra_forbidden" and key in self.names:
+            self.spots[key] = self.names[key]
         self.problem(key, lambda: _shop_words(fault, key, raw, self.root))
 
     def finish(self) -> None:
@@ -353,13 +360,32 @@ class _Sheet:
             return
         found = sorted(self.problems.items(), key=lambda noted: noted[0][0])
         shown = [
-            Problem(self.source.file, line, printable(dotted(key)), _words(message))
+            Problem(
+                self.source.file,
+                line,
+                printable(dotted(key)),
+                _words(message),
+                *self._spot(line, key),
+            )
             for (line, key), message in found[:MOST_SHOWN]
         ]
         if len(found) > MOST_SHOWN:
             message = f"and {len(found) - MOST_SHOWN} more; mend these first"
             shown.append(Problem(self.source.file, 0, "", message))
         raise CaseError(tuple(shown))
+
+    def _spot(self, line: int, key: Key) -> tuple[str, int, int]:
+        """Line of the file that a problem is in, with the letters it is about."""
+        spot = self.spots.get(key)
+        lines = self.source.text.splitlines()
+        if spot is None or spot.start_mark.line + 1 != line or line > len(lines):
+            return "", 0, 0
+        text, start, end = lines[line - 1], spot.start_mark.column, spot.end_mark.column
+        if spot.end_mark.line != spot.start_mark.line:
+            end = len(text)
+        shown = "".join(letter if " " <= letter <= "~" else "?" for letter in text)[:_WIDEST]
+        end = min(end, len(shown))
+        return (shown, start, max(1, end - start)) if start < len(shown) else ("", 0, 0)
 
 
 def _words(message: str | Callable[[], str]) -> str:

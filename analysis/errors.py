@@ -24,12 +24,21 @@ class BarwrightError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong in a case file: place, what is there, what would be right."""
+    """One thing wrong in a case file: place, what is there, what would be right.
+
+    Attributes
+    ----------
+    text : the line of the file, safe to print; empty where there is none to show
+    column, width : letters of it that are wrong
+    """
 
     file: str
     line: int
     key: str
     message: str
+    text: str = ""
+    column: int = 0
+    width: int = 0
 
     def __str__(self) -> str:
         return f"{self.place}: {self.said}"
@@ -38,6 +47,15 @@ class Problem:
     def place(self) -> str:
         """File and line."""
         return f"{self.file}:{self.line}" if self.line else self.file
+
+    @property
+    def shown(self) -> str:
+        """The line of the file with carets under what is wrong in it; empty without a line."""
+        if not self.text:
+            return ""
+        before = f"{self.line:>6} | "
+        carets = " " * (len(before) + self.column) + "^" * self.width
+        return f"{before}{self.text}\n{carets}"
 
     @property
     def said(self) -> str:
@@ -54,6 +72,11 @@ class CaseError(BarwrightError):
 
     def __str__(self) -> str:
         return "\n".join(str(problem) for problem in self.problems)
+
+    def with_lines(self) -> str:
+        """Every problem, with the line of the file it is in and what is wrong there marked."""
+        every = ((str(problem), problem.shown) for problem in self.problems)
+        return "\n".join("\n".join(filter(None, one)) for one in every)
 
 
 class ModelError(BarwrightError):

@@ -24,6 +24,7 @@ from . import (
     studying,
     troubleshooting,
 )
+from .drilled import HoleOption, HoleWay, drilled
 from .options import (
     BUG,
     CANNOT_WRITE,
@@ -110,6 +111,7 @@ app.command()(running.run)
 @app.command()
 def speeds(
     case: CaseArgument,
+    hole: HoleOption = HoleWay.SOLVED,
     out: OutOption = Path("results"),
     quiet: QuietOption = False,
     as_json: JsonOption = False,
@@ -120,7 +122,7 @@ def speeds(
     """
     from barwright.analysis.casefile import read_case_file
 
-    case_file = read_case_file(case)
+    case_file = drilled(read_case_file(case), hole)
     from barwright.analysis.speed_choice import choose_speed
     from barwright.analysis.speed_record import speeds_summary, write_speeds
     from barwright.analysis.swap import folder_name, new_results
@@ -165,6 +167,7 @@ def compare(
     projection: Annotated[
         list[str] | None, typer.Option(help="Of the bit, such as '6 mm'; may be repeated.")
     ] = None,
+    hole: HoleOption = HoleWay.SOLVED,
     out: OutOption = Path("results"),
     quiet: QuietOption = False,
     as_json: JsonOption = False,
@@ -176,7 +179,7 @@ def compare(
     """
     from barwright.analysis.casefile import read_case_file
 
-    case_file = read_case_file(case)
+    case_file = drilled(read_case_file(case), hole)
     lengths = {"--diameter": diameter, "--span": span, "--projection": projection}
     diameters, spans, projections = (_lengths(name, texts) for name, texts in lengths.items())
     metals = [_metal(name) for name in material or ()]
@@ -349,7 +352,8 @@ def _failed(error: errors.BarwrightError) -> int:
         # Python would complain of the pipe once more as it leaves.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return CANNOT_WRITE
-    console.note(str(error))
+    seen = isinstance(error, errors.CaseError) and sys.stderr.isatty()
+    console.note(error.with_lines() if seen else str(error))
     return status_of(error)
 
 

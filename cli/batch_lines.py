@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from barwright.analysis.errors import BarwrightError, CaseError
-from barwright.analysis.judge import Band
 
 from . import console
 from .options import BUG, CANNOT_WRITE, OK, OUTSIDE, fault, status_of
@@ -74,6 +73,7 @@ def answered(
 ) -> Answered:
     """What is said of an analysed case."""
     from barwright.analysis.finished import own_system
+    from barwright.analysis.judge import Band
 
     from .run_lines import verdict
 

@@ -143,3 +143,47 @@ def test_any_line_may_be_lost_or_doubled(data: st.DataObject) -> None:
     else:
         said = "any.yaml:"
     assert all(line.startswith("any.yaml:") for line in said.split("\n"))
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_the_letters_marked_are_in_the_line_named(path: Path) -> None:
+    with pytest.raises(CaseError) as refused:
+        read_case(path)
+    lines = path.read_bytes().decode("utf-8", "replace").splitlines()
+    for problem in refused.value.problems:
+        if problem.text:
+            marked = problem.text[problem.column :][: problem.width]
+            assert marked
+            assert not marked.startswith(" ")
+            assert len(problem.text) == min(120, len(lines[problem.line - 1]))
+            assert marked in lines[problem.line - 1] or "?" in marked
+            assert problem.text.isascii()
+            assert problem.text.isprintable()
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "marked"),
+    [
+        ("diameter: 28 mm", "diameter: 28", "28"),
+        ("diameter: 28 mm", "diamter:   28 mm", "diamter"),
+        ("diameter: 28 mm", 'diameter: "28 \\u00b5"', r'"28 \u00b5"'),
+        ("kind: chuck", "kind: chock", "chock"),
+        ("material: grey iron", "material: gray irn  # cast", "gray irn"),
+        ("size: 8 mm\n  length", "size: 80 mm\n  length", "80 mm"),
+    ],
+)
+def test_a_terminal_is_shown_the_line_with_what_is_wrong_marked(
+    tmp_path: Path, was: str, becomes: str, marked: str
+) -> None:
+    path = tmp_path / "case.yaml"
+    good = (FOLDER.parents[1] / "cases" / "pump_bracket.yaml").read_text()
+    assert was in good
+    path.write_text(good.replace(was, becomes, 1))
+    with pytest.raises(CaseError) as refused:
+        read_case(path)
+    problem = next(one for one in refused.value.problems if one.text)
+    line, carets = problem.shown.split("\n")
+    assert f"{problem}\n{line}\n{carets}" in refused.value.with_lines()
+    start = carets.index("^")
+    assert line[start : start + len(marked)] == marked
+    assert carets[start:] == "^" * len(marked)
