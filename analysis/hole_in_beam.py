@@ -74,6 +74,12 @@ def with_block(case: Case) -> Case:
     return case.model_copy(update={"cross_hole": case.cross_hole.with_found(found)})
 
 
+def with_block_of(case: Case, other: Case) -> Case:
+    """Return the case with what was found of another's cross-hole; used if it is the same."""
+    hole = case.cross_hole.with_found(other.cross_hole.found)
+    return case.model_copy(update={"cross_hole": hole})
+
+
 def block_of(case: Case) -> HoleBlock | None:
     """Block of the case's cross-hole, if one was found for the shape it now has."""
     found = case.cross_hole.found

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from . import console
+from .drilled import drilled
 from .options import OK, OUTSIDE, CaseArgument, JsonOption, OutOption, QuietOption, print_json
 from .progress import working
 
@@ -63,7 +64,7 @@ def fit(
     from barwright.analysis.casefile import read_case_file
     from barwright.analysis.finished import own_system
 
-    case_file = read_case_file(case)
+    case_file = drilled(read_case_file(case))
     own = own_system(case_file)
     if design:
         _design(case_file, own, pull, resolution, test_bar or [], as_json)
@@ -236,7 +237,7 @@ def log(
 
     from . import fit_lines
 
-    case_file = read_case_file(case)
+    case_file = drilled(read_case_file(case))
     found = read_bore_log(bores)
     learnt = learn(case_file.case, found, analyse(case_file.case).passes.spring_ratio)
     own = own_system(case_file)

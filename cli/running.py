@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,6 +13,7 @@ import typer
 
 from . import batch_lines, console, printing, reporting
 from .batch_lines import Answered, Failed, answered, dead, failed
+from .drilled import HoleOption, HoleWay, drilled
 from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
 from .progress import working
 
@@ -50,6 +51,7 @@ def run(
         bool,
         typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
     ] = False,
+    hole: HoleOption = HoleWay.SOLVED,
     variants: Annotated[
         Path | None,
         typer.Option(help="Table (CSV) with a variant of the case in each row; see README."),
@@ -64,7 +66,12 @@ def run(
     the end, and the exit status is the highest of any case.
     """
     order = Order(
-        model=model.value, out=out, history=history, pictures=pictures, report=report
+        model=model.value,
+        out=out,
+        history=history,
+        pictures=pictures,
+        report=report,
+        hole=hole,
     )
     if variants is not None:
         _run_variants(cases, variants, order, jobs, quiet=quiet, as_json=as_json)
@@ -83,6 +90,7 @@ class Order:
     history: bool = False
     pictures: bool = True
     report: bool = True
+    hole: HoleWay = HoleWay.SOLVED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,7 +115,7 @@ def finished_run(case: Path, order: Order) -> Run:
     """Analyse a case and leave its results folder."""
     from barwright.analysis.casefile import read_case_file
 
-    case_file = read_case_file(case)
+    case_file = drilled(read_case_file(case), order.hole)
     from barwright.analysis.record import write_record
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import folder_name, new_results
@@ -268,7 +276,7 @@ def _run_variants(
     from barwright.analysis.variant_record import unanswered, variants_summary, write_variants
     from barwright.analysis.variant_table import read_variants
 
-    case_file = read_case_file(cases[0])
+    case_file = drilled(read_case_file(cases[0]), order.hole)
     table = read_variants(path, case_file)
     tasks = [(case_file, table.keys, row, order) for row in table.rows]
     rows = [
@@ -303,6 +311,7 @@ def _variant_in_worker(
 ) -> Answered | Failed:
     """One of many variants; whatever happens comes back as what is said of it."""
     case_file, keys, row, order = task
+    from barwright.analysis.hole_in_beam import with_block_of
     from barwright.analysis.record import summary
     from barwright.analysis.run import analyse
     from barwright.analysis.variant_record import answered as with_answers
@@ -310,6 +319,7 @@ def _variant_in_worker(
 
     try:
         changed = varied(case_file, row)
+        changed = replace(changed, case=with_block_of(changed.case, case_file.case))
         outcome = analyse(changed.case, order.model)
         plain_data = with_answers(changed, keys, row, summary(changed, outcome))
         return answered(row.name, changed, outcome, plain_data)

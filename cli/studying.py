@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from . import console
+from .drilled import HoleOption, HoleWay, drilled
 from .options import OK, OUTSIDE, CaseArgument, JsonOption, OutOption, QuietOption, print_json
 from .progress import working
 
@@ -19,6 +20,7 @@ def study(
         int, typer.Option(min=64, max=1_000_000, help="Draws; more narrows the last digit.")
     ] = 4096,
     seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same figures.")] = 1,
+    hole: HoleOption = HoleWay.SOLVED,
     out: OutOption = Path("results"),
     quiet: QuietOption = False,
     as_json: JsonOption = False,
@@ -30,7 +32,7 @@ def study(
     """
     from barwright.analysis.casefile import read_case_file
 
-    case_file = read_case_file(case)
+    case_file = drilled(read_case_file(case), hole)
     from barwright.analysis.finished import own_system
     from barwright.analysis.study import WORTH_A_PROCESS
     from barwright.analysis.study import study as drawn

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from . import console
+from .drilled import drilled
 from .options import OK, CaseArgument, JsonOption, QuietOption, print_json
 from .progress import working
 
@@ -53,7 +54,7 @@ def trouble(
     """
     from barwright.analysis.casefile import read_case_file
 
-    read = read_case_file(case).case
+    read = drilled(read_case_file(case)).case
     speed = _speed(marks, recording, rpm)
     heard = _heard(recording, speed or read.spindle_speed)
     from barwright.analysis import trouble as finder

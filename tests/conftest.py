@@ -5,11 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from copy import deepcopy
+from pathlib import Path
 from typing import Any
 
 # As the command line does: the dense parts are small, and threads cost more than they bring.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("OMP_NUM_THREADS", "1")
+# Holes solved by one test serve the next, and the user's own are left alone.
+os.environ.setdefault("BARWRIGHT_CACHE", str(Path(__file__).parents[1] / "build" / "blocks"))
 
 import pytest
 from hypothesis import settings
