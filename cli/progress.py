@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from multiprocessing import parent_process
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
@@ -61,7 +62,9 @@ def working(what: str, of: int = 0) -> Iterator[Progress]:
 
 
 def _wanted() -> bool:
-    """Whether standard error is a terminal that can take a line back."""
+    """Whether standard error is a terminal that can take a line back, and nobody else's."""
+    if parent_process() is not None:  # one of a crew: the foreman shows how far all are
+        return False
     return sys.stderr.isatty() and os.environ.get("TERM", "") not in ("", "dumb", "unknown")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -276,7 +276,7 @@ def _run_variants(
     from barwright.analysis.variant_record import unanswered, variants_summary, write_variants
     from barwright.analysis.variant_table import read_variants
 
-    case_file = drilled(read_case_file(cases[0]), order.hole)
+    case_file = read_case_file(cases[0])
     table = read_variants(path, case_file)
     tasks = [(case_file, table.keys, row, order) for row in table.rows]
     rows = [
@@ -286,9 +286,7 @@ def _run_variants(
         )
     ]
     plain_data = [
-        unanswered(row, [cause for _, cause in one.causes])
-        if isinstance(one, Failed)
-        else one.summary
+        one.summary if isinstance(one, Answered) else unanswered(row, one.said)
         for row, one in zip(table.rows, rows, strict=True)
     ]
     summary = variants_summary(case_file, table, order.model, plain_data)
@@ -311,15 +309,13 @@ def _variant_in_worker(
 ) -> Answered | Failed:
     """One of many variants; whatever happens comes back as what is said of it."""
     case_file, keys, row, order = task
-    from barwright.analysis.hole_in_beam import with_block_of
     from barwright.analysis.record import summary
     from barwright.analysis.run import analyse
     from barwright.analysis.variant_record import answered as with_answers
     from barwright.analysis.variant_table import varied
 
     try:
-        changed = varied(case_file, row)
-        changed = replace(changed, case=with_block_of(changed.case, case_file.case))
+        changed = drilled(varied(case_file, row), order.hole)
         outcome = analyse(changed.case, order.model)
         plain_data = with_answers(changed, keys, row, summary(changed, outcome))
         return answered(row.name, changed, outcome, plain_data)
