@@ -475,8 +475,8 @@ def _size_strokes(size: Size, place: Any, drawing: BarDrawing) -> list[Stroke]:
         out = way if inside else -way
         tip = ((x, y), (x + out * 2.2, y - 0.5), (x + out * 2.2, y + 0.5))
         found.append(Line(points=tip, closed=True, fill=0.0, weight=0.05))
-    at = ((x1 + x2) / 2, y - 0.8) if inside else (x2 + 3.0, y + 1.0)
-    found.append(Label(at=at, text=text, anchor="middle" if inside else "start"))
+    at = ((x1 + x2) / 2, y - 0.8) if inside else (x1 - 3.0, y + 1.0)
+    found.append(Label(at=at, text=text, anchor="middle" if inside else "end"))
     return found
 
 

@@ -21,7 +21,7 @@ from .wording import nice_step, pitch_words
 
 MOTIONS = ("radial", "tangential", "along", "slope_bit", "slope_across", "turn")
 MOST_MODES = 6
-SWING = 0.07
+SWING = 0.1
 """Of the bar's length: how far a movement is drawn."""
 TURN = np.radians(25.0)
 """How far a bar that twists is drawn to turn."""

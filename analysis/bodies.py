@@ -20,7 +20,6 @@ from .finished import Finished, bar_pieces
 from .glb import BENT, SET_UP, Body, Floats, Whole, edges, glb, shaded
 from .parts import BIT as TOOL
 from .parts import (
-    CAST,
     STEEL,
     Block,
     Part,

@@ -158,18 +158,17 @@ def _limits(finished: Finished) -> Iterator[Part]:
 
 
 def _set_up(finished: Finished) -> Iterator[Part]:
-    yield Drawn(side_view(finished, 190.0, 70.0))
+    side = side_view(finished, 190.0, 70.0)
+    yield Drawn(side)
     yield Drawn(end_view(finished, 110.0, 62.0))
     if (finished.folder / SET_UP).exists():
-        still = _picture(finished, "setup.png", side_view(finished, 190.0, 70.0).words)
         yield Scene(
             path=finished.folder / SET_UP,
-            words=side_view(finished, 190.0, 70.0).words,
+            words=side.words,
             caption=(
                 "The set-up to scale. Bar, holes, bit, bore and stations are the case's own; "
                 "chuck, centres and the outside of the work are drawn for show."
             ),
-            stills=tuple(still),
         )
     yield Under("To make")
     yield Grid(

@@ -8,14 +8,14 @@
     attribute vec3 place, across, move;
     uniform mat3 turn;
     uniform vec3 middle, size;
-    uniform float share, largest;
+    uniform float share, largest, lift;
     varying vec3 facing;
     varying float amount;
     void main() {
       vec3 seen = turn * (place + share * move - middle);
       facing = turn * across;
       amount = length(move) / largest;
-      gl_Position = vec4(seen.xy * size.xy, -seen.z * size.z, 1.0);
+      gl_Position = vec4(seen.xy * size.xy, -seen.z * size.z - lift, 1.0);
     }`;
   const FRAGMENT = `
     precision mediump float;
@@ -89,7 +89,7 @@
     const scene = opened(document.getElementById(figure.dataset.scene));
     const where = (name) => gl.getUniformLocation(program, name);
     const u = Object.fromEntries(["turn", "middle", "size", "share", "largest", "colour", "heat",
-                                  "lit", "heated"].map((name) => [name, where(name)]));
+                                  "lit", "heated", "lift"].map((name) => [name, where(name)]));
     const a = Object.fromEntries(["place", "across", "move"].map(
       (name) => [name, gl.getAttribLocation(program, name)]));
     const kept = (values, kind) => {
@@ -119,7 +119,8 @@
     const order = [...solid, ...scene.bodies.filter((body) => body.colour[3] < 1)];
     const middle = low.map((x, i) => (x + high[i]) / 2);
     const reach = Math.hypot(...low.map((x, i) => high[i] - x)) / 2 + Math.max(0, ...largest);
-    const START = { about: -0.55, over: 0.32, near: 1 };
+    // Most of the bend goes the way the edge moves, which shows from well above.
+    const START = { about: -0.5, over: scene.movements.length ? 0.95 : 0.35, near: 1 };
     const state = { ...START, chosen: 0, share: 1, playing: false };
 
     function draw() {
@@ -135,17 +136,18 @@
       gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
       gl.enable(gl.DEPTH_TEST);
       gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
-      gl.enable(gl.POLYGON_OFFSET_FILL);
-      gl.polygonOffset(1, 2);
       gl.useProgram(program);
       const [c, s] = [Math.cos(state.about), Math.sin(state.about)];
       const [d, e] = [Math.cos(state.over), Math.sin(state.over)];
       // About the upright, then over towards the eye; by columns.
       gl.uniformMatrix3fv(u.turn, false, [c, s * e, -s * d, 0, d, e, s, -c * e, c * d]);
       gl.uniform3fv(u.middle, middle);
-      const across = (Math.abs(c) * (high[0] - low[0]) + Math.abs(s) * (high[2] - low[2])) / 2;
-      const fit = 0.94 * state.near / Math.max(
-        across + Math.max(0, ...largest) * 0.3, 0.5 * reach * wide / tall * 0.55);
+      // Half of what is seen, across and upright, a movement spread over both.
+      const half = low.map((x, i) => (high[i] - x) / 2);
+      const spread = 0.5 * (largest[state.chosen] || 0);
+      const seen = Math.abs(c) * half[0] + Math.abs(s) * half[2] + spread;
+      const tallest = Math.abs(s * e) * half[0] + Math.abs(d) * half[1] + Math.abs(c * e) * half[2];
+      const fit = 0.94 * state.near / Math.max(seen, (tallest + spread) * wide / tall);
       gl.uniform3f(u.size, fit, fit * wide / tall, 0.5 / reach);
       gl.uniform3fv(u.heat, HEAT.flat());
       gl.uniform1f(u.share, state.share);
@@ -155,6 +157,8 @@
         (clear ? gl.enable : gl.disable).call(gl, gl.BLEND);
         gl.depthMask(!clear);
         gl.uniform4fv(u.colour, body.colour);
+        // Lines lie on faces: brought a little nearer, they are not lost in them.
+        gl.uniform1f(u.lift, body.lines ? 0.0012 : 0);
         gl.uniform1f(u.lit, body.across ? 1 : 0);
         gl.uniform1f(u.heated, body.moves.length && body.across ? 1 : 0);
         for (const [name, buffer] of [["place", body.place], ["across", body.across],
