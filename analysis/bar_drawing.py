@@ -8,7 +8,7 @@ is; in the DXF file the views are full size and dimensions measure what they sta
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass
 from io import StringIO
 from itertools import pairwise
@@ -225,8 +225,8 @@ class _View:
             words = f"flat {self._say(flat.depth)} deep, {flat.side} side"
             yield Note((x[0], y + self.mm(5 if y > 0 else -7)), words, (sum(x) / 2, y))
 
-    def _lengths(self) -> Iterator[Mark]:
-        """Dimensions from the drive end, the short ones nearest; yields where they end."""
+    def _lengths(self) -> Generator[Mark, None, float]:
+        """Dimensions from the drive end, the short ones nearest; gives back where they end."""
         case = self.case
         ends = {hole.position for hole in (case.cross_hole, *case.bar.other_holes)}
         ends |= {x for step in case.bar.steps for x in (step.start, step.end)}

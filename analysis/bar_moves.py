@@ -109,7 +109,7 @@ def _mode_scale(case: Case, motion: Mapping[str, Floats]) -> float:
     first, last = case.ends
     bent = np.sqrt(sum(motion[part] ** 2 for part in MOTIONS[:3])).max()
     turned = np.abs(motion["turn"]).max()
-    return min(SWING * (last - first) / max(bent, 1e-9), TURN / max(turned, 1e-9))
+    return float(min(SWING * (last - first) / max(bent, 1e-9), TURN / max(turned, 1e-9)))
 
 
 def read_shapes(path: Path) -> dict[int, tuple[Floats, dict[str, Floats]]]:

@@ -205,7 +205,8 @@ def _moved(body: Body, moves: list[Move], rigid: float | None) -> Body:
 
 def _at_rest(case: Case) -> Body:
     """Outline of the bar at rest: rings where its diameter changes, lines between them."""
-    points, joined = [], []
+    points: list[Floats] = []
+    joined: list[tuple[int, int]] = []
     turn = 2 * pi * np.arange(_ROUND) / _ROUND
     for start, end, diameter in bar_pieces(case):
         for x in (start, end):

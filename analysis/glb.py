@@ -76,7 +76,8 @@ def _face_normals(body: Body) -> Floats:
 
 def _unit(vectors: Floats) -> Floats:
     length = np.linalg.norm(vectors, axis=-1, keepdims=True)
-    return vectors / np.maximum(length, 1e-300)
+    found: Floats = vectors / np.maximum(length, 1e-300)
+    return found
 
 
 def edges(body: Body, colour: str) -> Body:

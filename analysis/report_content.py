@@ -13,7 +13,7 @@ from typing import Any
 
 from .bar_moves import MOST_MODES, movements
 from .cautions import CAUTIONS
-from .finished import Finished, plane_words, start_radius
+from .finished import Finished, System, plane_words, start_radius
 from .glb import BENT, SET_UP
 from .lettering import clean
 from .report_blocks import (
@@ -405,7 +405,7 @@ def _passes(finished: Finished) -> Iterator[Part]:
     )
 
 
-def _bores(band: Mapping[str, float], own: Any) -> str:
+def _bores(band: Mapping[str, float], own: System) -> str:
     low, likely, high = (micrometer(band[end], own) for end in ("low", "likely", "high"))
     return low if low == high else f"{low} to {high}, likely {likely}"
 
@@ -693,7 +693,12 @@ def _inputs(finished: Finished) -> Iterator[Part]:
 def _value(finished: Finished, one: Mapping[str, Any]) -> str:
     if isinstance(one["value"], (str, bool)):
         return clean(str(one["value"]), 200)
-    return valued(one, "both")
+    own, other = (valued(one, system) for system in _both(finished.system))
+    return own if own == other else f"{own} = {other}"
+
+
+def _both(own: System) -> tuple[System, System]:
+    return own, "inch" if own == "mm" else "mm"
 
 
 # --- method ----------------------------------------------------------------------------------

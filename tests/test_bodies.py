@@ -63,7 +63,7 @@ def removed(radius: float) -> float:
     tapping = quad(depth, -screw, screw)[0]
     wide, narrow = radius / 4, 0.35 * radius / 4
     cone = pi / 3 * (wide - narrow) / tan(pi / 6) * (wide**2 + wide * narrow + narrow**2)
-    return 2 * half * chord + tapping + cone
+    return float(2 * half * chord + tapping + cone)
 
 
 def test_bar_has_the_volume_of_the_turned_bar_less_its_holes(tmp_path: Path) -> None:
