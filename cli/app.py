@@ -17,10 +17,12 @@ from . import (
     console,
     listening,
     measuring,
+    places,
     planning,
     printing,
     reporting,
     running,
+    starting,
     studying,
     troubleshooting,
 )
@@ -106,6 +108,7 @@ def check(case: CaseArgument, quiet: QuietOption = False, as_json: JsonOption = 
 
 
 app.command()(running.run)
+app.command()(starting.new)
 
 
 @app.command()
@@ -259,6 +262,9 @@ app.command()(reporting.report)
 app.command()(studying.study)
 
 
+app.command()(places.where)
+
+
 @app.command()
 def materials(quiet: QuietOption = False, as_json: JsonOption = False) -> None:
     """Print the shipped materials. Of bars and of work, with their ranges and sources."""
@@ -352,8 +358,10 @@ def _failed(error: errors.BarwrightError) -> int:
         # Python would complain of the pipe once more as it leaves.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return CANNOT_WRITE
-    seen = isinstance(error, errors.CaseError) and sys.stderr.isatty()
-    console.note(error.with_lines() if seen else str(error))
+    if isinstance(error, errors.CaseError) and sys.stderr.isatty():
+        console.note(error.with_lines())
+    else:
+        console.note(str(error))
     return status_of(error)
 
 

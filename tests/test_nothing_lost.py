@@ -55,8 +55,8 @@ def _opened(real: Callable[..., Any], folder: Path) -> Callable[..., Any]:
         raw = io.BufferedWriter(_Full(file, mode.replace("b", "").replace("t", "")))
         if "b" in mode:
             return raw
-        kept = {key: kwargs.get(key) for key in ("encoding", "errors", "newline")}
-        return io.TextIOWrapper(raw, **kept)
+        encoding, errors, newline = map(kwargs.get, ("encoding", "errors", "newline"))
+        return io.TextIOWrapper(raw, encoding, errors, newline)
 
     return opened
 
