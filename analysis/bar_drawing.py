@@ -223,7 +223,8 @@ class _View:
             x = (self.x(flat.start), self.x(flat.end))
             yield Stretch(((x[0], y), (x[1], y)))
             words = f"flat {self._say(flat.depth)} deep, {flat.side} side"
-            yield Note((x[0], y + self.mm(5 if y > 0 else -7)), words, (sum(x) / 2, y))
+            beside = (x[1] + self.mm(4), y + self.mm(4 if flat.side == "bit" else -4))
+            yield Note(beside, words, (x[1], y))
 
     def _lengths(self) -> Generator[Mark, None, float]:
         """Dimensions from the drive end, the short ones nearest; gives back where they end."""

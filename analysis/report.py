@@ -25,7 +25,7 @@ from .svg import svg
 HTML = "report.html"
 LARGEST = 4_000_000
 """Bytes of a page that still goes through the mail; above it pictures get fewer shades."""
-_SHADES = 48
+_SHADES = 255
 
 
 def write_report(folder: Path, beside: Path | None = None) -> Path:

@@ -18,7 +18,7 @@ class Said:
     lead: str = ""
 
 
-Mark = Literal["ok", "miss", "caution", ""]
+Mark = Literal["ok", "miss", "good", "caution", "avoid"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -42,10 +42,8 @@ from .sheet_content import (
     verdict,
 )
 from .sheet_drawing import end_view, side_view
-from .study_words import ANSWERS, KINDS
 from .wording import pitch_words
 
-_MARKS: dict[str, Mark] = {"good": "ok", "clear": "ok", "caution": "caution", "avoid": "miss"}
 MOST_CAUSES, MOST_TRIES = 3, 4
 MOST_VARIANTS, MOST_DRIVERS = 12, 8
 
@@ -331,18 +329,17 @@ def _speeds(finished: Finished) -> Iterator[Part]:
     pick = found.get("pick")
     if pick:
         yield Said(f"{rpm(pick['spindle_rpm'])} rpm: {pick['why']}.", "Take")
-    rows, marks = [], []
+    rows = []
     for one in found["speeds"]:
         turns = f"{rpm(one['spindle_rpm'])} rpm" + (", this cut" if one["this_cut"] else "")
         reasons = "; ".join(clean(reason["text"]) for reason in one["reasons"])
         surface = finished.say(one["surface_speed_m_per_s"], "surface speed")
-        rows.append((turns, one["verdict"], surface, times(one["gain_margin"]["likely"]), reasons))
-        marks.append(_MARKS[one["verdict"]])
+        rows.append((turns, surface, times(one["gain_margin"]["likely"]), reasons))
     yield Grid(
-        heads=("speed", "verdict", "at the edge", "gain margin, likely", "why"),
+        heads=("speed", "at the edge", "gain margin, likely", "why"),
         rows=tuple(rows),
-        marks=tuple(marks),
-        numbers=(3,),
+        marks=tuple(one["verdict"] for one in found["speeds"]),
+        numbers=(2,),
     )
     for note in found["notes"]:
         yield Said(clean(note[:1].upper() + note[1:], 600) + ".")
@@ -410,20 +407,51 @@ def _bores(band: Mapping[str, float], own: System) -> str:
     return low if low == high else f"{low} to {high}, likely {likely}"
 
 
+_EDGES = {"passes": "edge rubs", "passes_without_process_damping": "edge does not rub"}
+
+
 def _history(finished: Finished) -> Iterator[Part]:
     """The second opinion, where it was asked for."""
-    if "history" not in finished.summary:
+    found = finished.summary.get("history")
+    if not found:
         return
+    assumed = found["assumed"]
     yield Said(
-        "The same passes cut turn by turn in time, as a second opinion on the answer above, with "
-        "likely guesses alone. Its numbers are under `history` in summary.json."
+        f"The first {assumed['turns_per_pass']} turns of each pass cut in time, as a second "
+        f"opinion at the likely guesses alone: {found['verdict']} with the likely rubbing of the "
+        f"edge, {found['verdict_without_process_damping']} with an edge that does not rub."
     )
+    passes = [(words, one) for name, words in _EDGES.items() for one in found[name]]
+    yield Grid(
+        heads=("pass", "edge", "", "bore after", "vibration, rms", "off centre", "oval by"),
+        rows=tuple(
+            (
+                f"pass {one['number']}",
+                words,
+                one["verdict"],
+                _measured(finished, one.get("bore_m")),
+                *(
+                    finished.movement(1e6 * one[key]) if key in one else ""
+                    for key in ("vibration_m", "off_centre_m", "ovality_m")
+                ),
+            )
+            for words, one in passes
+        ),
+        marks=tuple("ok" if one["verdict"] == "quiet" else "miss" for _, one in passes),
+        numbers=(3, 4, 5, 6),
+    )
+    bores = ", ".join(_measured(finished, one.get("bore_m")) for one in found["passes"])
     for name, words in (
-        ("history.png", "The bore cut turn by turn: movement of the edge over time"),
-        ("bore_round.png", "The bore's roundness after the last pass"),
-        ("bore_wall.png", "The bored wall, its error exaggerated"),
+        ("history.png", f"Movement of the edge, turn by turn; bores after each pass {bores}"),
+        ("bore_round.png", f"The bore round its middle after each pass: {bores}"),
+        ("bore_surface.png", f"The bored wall, its error made larger; bores {bores}"),
     ):
         yield from _picture(finished, name, words)
+
+
+def _measured(finished: Finished, size: float | None) -> str:
+    """A size as a micrometer shows it, with its unit; nothing where none is left to measure."""
+    return "no bore" if size is None else finished.measured(size)
 
 
 # --- strength and holding --------------------------------------------------------------------
@@ -563,6 +591,9 @@ def _study(finished: Finished, beside: Path) -> Iterator[Part]:
     there = _beside(finished, beside, "study")
     if there is None:
         return
+    # Only here: its words stand beside what draws, and that takes long to load.
+    from .study_words import ANSWERS, KINDS
+
     folder, found = there
     chance, bare = (
         found[name] for name in ("chatter_at_planned_cut", "chatter_without_process_damping")
@@ -575,7 +606,10 @@ def _study(finished: Finished, beside: Path) -> Iterator[Part]:
     )
     yield Grid(
         heads=("answer", "low", "middle", "high"),
-        rows=tuple(_spread(finished, name, found["bands"]) for name in ANSWERS),
+        rows=tuple(
+            (words, *_spread(finished, name, KINDS[name], found["bands"]))
+            for name, words in ANSWERS.items()
+        ),
         numbers=(1, 2, 3),
         words="Bands that hold 8 times in 10",
     )
@@ -603,15 +637,12 @@ def _study(finished: Finished, beside: Path) -> Iterator[Part]:
             yield Picture(path=folder / name, words=words)
 
 
-def _spread(finished: Finished, name: str, bands: Mapping[str, Any]) -> tuple[str, ...]:
+def _spread(finished: Finished, name: str, kind: str, bands: Mapping[str, Any]) -> tuple[str, ...]:
+    """Low, middle and high of an answer; its key has its unit behind it."""
     found = next(
         band for key, band in bands.items() if key.rpartition("_")[0] == name or key == name
     )
-    kind = KINDS[name]
-    return (
-        ANSWERS[name],
-        *(_drawn(finished, found[end], kind) for end in ("low", "middle", "high")),
-    )
+    return tuple(_drawn(finished, found[end], kind) for end in ("low", "middle", "high"))
 
 
 def _drawn(finished: Finished, value: float | str, kind: str) -> str:

@@ -312,14 +312,16 @@ def _stock(finished: Finished) -> Fact:
 
 
 def _steps(finished: Finished) -> Iterable[Fact]:
-    steps = finished.case.bar.steps
+    """Lengths turned to another diameter, measured like the hole from the drive end of the bar."""
+    steps, drive_end = finished.case.bar.steps, finished.case.ends[0]
     if steps:
         said = [
-            f"{finished.say(one.diameter)} from {show(one.start, 'length', finished.system)} to "
-            f"{show(one.end, 'length', finished.system)}"
+            f"{finished.say(one.diameter)} from "
+            f"{show(one.start - drive_end, 'length', finished.system)} to "
+            f"{show(one.end - drive_end, 'length', finished.system)}"
             for one in steps
         ]
-        yield Fact("Turned", "; ".join(said))
+        yield Fact("Turned", f"{'; '.join(said)} from the drive end")
 
 
 def _centres(finished: Finished) -> Fact:

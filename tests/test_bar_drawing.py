@@ -115,6 +115,19 @@ def test_the_svg_file_says_what_to_make(tmp_path: Path) -> None:
     assert "a guess" not in text
 
 
+def test_words_and_dimensions_measure_from_the_same_end(tmp_path: Path) -> None:
+    """The case counts from the jaw face; a maker, and every length on paper, from the bar's end."""
+    stepped = METRIC.replace(
+        "span: 520 mm}",
+        "span: 520 mm, steps: [{start: 300 mm, end: 520 mm, diameter: 25 mm}]}",
+    )
+    done = drawn(tmp_path, stepped)
+    grip = -done.case.ends[0] * 1e3
+    turned = f"{grip + 300:.4g} mm to {grip + 520:.4g} mm from the drive end"
+    assert turned in words(done.folder / SVG)
+    assert f"{grip + 300:.4g}" in sizes(ezdxf.readfile(done.folder / DXF))
+
+
 def test_a_guessed_centre_hole_is_called_a_guess(tmp_path: Path) -> None:
     assert "mouth 8 mm (0.315 in) (a quarter of the end: a guess)" in words(
         drawn(tmp_path).folder / SVG
