@@ -116,7 +116,7 @@ def test_the_svg_file_says_what_to_make(tmp_path: Path) -> None:
 
 
 def test_words_and_dimensions_measure_from_the_same_end(tmp_path: Path) -> None:
-    """The case counts from the jaw face; a maker, and every length on paper, from the bar's end."""
+    """The case counts from the jaw face; every length on paper counts from the bar's end."""
     stepped = METRIC.replace(
         "span: 520 mm}",
         "span: 520 mm, steps: [{start: 300 mm, end: 520 mm, diameter: 25 mm}]}",
