@@ -395,13 +395,14 @@ def holding_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
     margin = holding.hold_margin
     if margin is None:
         return ()
+    high = "over 100" if margin.high > 100 else f"{margin.high:.2g}"
     return (
         at_least(
             "hold of the set screws over the push along the bit",
             margin.likely,
             case.limits.screw_margin,
             "ratio",
-            f"{margin.low:.2g} to {margin.high:.2g} over what was guessed, at "
+            f"{margin.low:.2g} to {high} over what was guessed, at "
             f"{_torque_words(holding)}, with what shaking takes from it; a backing screw behind "
             "the bit takes the push by itself",
         ),

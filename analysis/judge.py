@@ -130,7 +130,7 @@ def judge(
             chatter.margin["likely"],
             case.limits.chatter_margin,
             "ratio",
-            f"{chatter.margin['low']:.2g} to {chatter.margin['high']:.2g} 8 times in 10 as the "
+            f"{chatter.margin['low']:.2g} to {chatter.margin['high']:.2g}, 8 times in 10 as the "
             f"guesses go; 1 just sings; {chatter.reason}",
         ),
         at_most(
