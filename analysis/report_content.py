@@ -168,6 +168,14 @@ def _set_up(finished: Finished) -> Iterator[Part]:
                 "chuck, centres and the outside of the work are drawn for show."
             ),
         )
+    budget = finished.plan.get("budget", ())
+    if budget:
+        yield Under("Where the length of the bar goes")
+        yield Grid(
+            heads=("part", "length"),
+            rows=tuple((clean(one["part"]), finished.say(one["length_m"])) for one in budget),
+            numbers=(1,),
+        )
     yield Under("To make")
     yield Grid(
         heads=("part", "as it is to be made"),
@@ -360,21 +368,15 @@ def _passes(finished: Finished) -> Iterator[Part]:
             f"bore before, {unit}",
             "bit out by",
             f"over bit and bar, {unit}",
+            "rpm",
+            "feed",
             f"bore after, {unit}",
             "minutes",
         ),
         rows=tuple(
-            (
-                f"pass {one['number']}",
-                micrometer(one["bore_before_m"]["likely"], own),
-                finished.say(one["advance_m"]),
-                micrometer(one["micrometer_reading_m"], own),
-                _bores(one["bore_m"], own),
-                f"{one['minutes']:.1f}" if "minutes" in one else "",
-            )
-            for one in planned["passes"]
+            _pass(finished, one) for one in finished.plan.get("passes") or planned["passes"]
         ),
-        numbers=(1, 2, 3, 4, 5),
+        numbers=(1, 2, 3, 4, 5, 6, 7),
     )
     yield Said(
         f"Bore = 2 x reading - {finished.say(planned['bar_diameter_m'])}, if the bar runs true at "
@@ -399,6 +401,22 @@ def _passes(finished: Finished) -> Iterator[Part]:
         finished,
         "end_view.png",
         f"End view of bar, bit and bore; last reading over bit and bar {reading} {unit}",
+    )
+
+
+def _pass(finished: Finished, one: Mapping[str, Any]) -> tuple[str, ...]:
+    """A pass; one of a plan has a feed and a speed of its own."""
+    case, own = finished.case, finished.system
+    stage = one.get("stage")
+    return (
+        f"pass {one['number']}" + (f", {clean(stage)}" if stage else ""),
+        micrometer(one["bore_before_m"]["likely"], own),
+        finished.say(one["advance_m"]),
+        micrometer(one["micrometer_reading_m"], own),
+        rpm(one.get("spindle_rpm", case.spindle_speed * 60)),
+        finished.say(one.get("feed_m_per_rev", case.cut.feed), "feed"),
+        _bores(one["bore_m"], own),
+        f"{one['minutes']:.1f}" if "minutes" in one else "",
     )
 
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from . import console, printing
+from . import console, printing, reporting
 from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
 from .progress import working
 
@@ -44,13 +44,14 @@ def plan(
             checks = write_plan(fresh, job_file, found)
             drawn = _drawn(fresh) if pictures and found.chosen else None
             unprinted = printing.sheet_of_run(fresh) if found.chosen else None
+            unmade = reporting.of_run(fresh, target) if found.chosen else []
     if as_json:
         print_json(plan_summary(job_file, found))
     else:
         plan_lines.answer(found)
         if not quiet:
             plan_lines.details(found, checks, str(target / "case.yaml"))
-    for missing in filter(None, (drawn, unprinted)):
+    for missing in filter(None, (drawn, unprinted, *unmade)):
         console.note(missing)
     paper = f"; to print: {target / 'sheet.pdf'}" if found.chosen and not unprinted else ""
     console.note(f"written: {target}{os.sep}{paper}")

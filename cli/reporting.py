@@ -33,7 +33,9 @@ def report(
     raise typer.Exit(OK)
 
 
-def of_run(folder: Path, target: Path, *, with_report: bool) -> list[str]:
+def of_run(
+    folder: Path, target: Path, *, with_report: bool = True, animated: bool = False
+) -> list[str]:
     """Leave 3-D files, drawing of the bar and report in a fresh folder; a line for each failure.
 
     Whatever goes wrong with them, the numbers of the run are not lost for it.
@@ -42,6 +44,8 @@ def of_run(folder: Path, target: Path, *, with_report: bool) -> list[str]:
         ("3-D files", lambda: _bodies(folder)),
         ("drawing of the bar", lambda: _drawing(folder)),
     ]
+    if animated:
+        steps.append(("moving pictures", lambda: _animations(folder)))
     if with_report:
         steps.append(("report", lambda: _report(folder, target)))
     return [line for what, step in steps if (line := _tried(what, step))]
@@ -69,6 +73,13 @@ def _drawing(folder: Path) -> None:
     from barwright.analysis.finished import read_finished
 
     write_bar_drawing(read_finished(folder))
+
+
+def _animations(folder: Path) -> None:
+    from barwright.analysis.animation import write_animations
+    from barwright.analysis.finished import read_finished
+
+    write_animations(read_finished(folder))
 
 
 def _report(folder: Path, target: Path) -> None:

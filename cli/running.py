@@ -47,6 +47,9 @@ def run(
     out: OutOption = Path("results"),
     pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
     report: Annotated[bool, typer.Option(help="Write report.html.")] = True,
+    animate: Annotated[
+        bool, typer.Option("--animate", help="Leave the bent bar and its modes as GIF too.")
+    ] = False,
     history: Annotated[
         bool,
         typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
@@ -71,6 +74,7 @@ def run(
         history=history,
         pictures=pictures,
         report=report,
+        animate=animate,
         hole=hole,
     )
     if variants is not None:
@@ -90,6 +94,7 @@ class Order:
     history: bool = False
     pictures: bool = True
     report: bool = True
+    animate: bool = False
     hole: HoleWay = HoleWay.SOLVED
 
 
@@ -126,7 +131,7 @@ def finished_run(case: Path, order: Order) -> Run:
         summary = write_record(fresh, case_file, outcome)
         undrawn = _drawn(fresh) if order.pictures else None
         unprinted = printing.sheet_of_run(fresh)
-        unmade = reporting.of_run(fresh, target, with_report=order.report)
+        unmade = reporting.of_run(fresh, target, with_report=order.report, animated=order.animate)
     return Run(
         case_file=case_file,
         outcome=outcome,

@@ -235,3 +235,26 @@ def test_colours_are_told_as_light() -> None:
     model = pygltflib.GLTF2.load_from_bytes(glb([cube()]))
     found = model.materials[0].pbrMetallicRoughness.baseColorFactor
     assert found == pytest.approx([0.21586, 0.21586, 0.21586, 1.0], abs=1e-5)
+
+
+def test_moving_pictures_go_there_and_back_and_say_what_they_are(finished: Finished) -> None:
+    """A push goes one way and back; a mode swings both ways; rest is where each begins."""
+    from PIL import Image
+
+    from barwright.analysis.animation import FRAMES, write_animations
+
+    names = write_animations(finished)
+    assert names == ("deflected.gif", "mode_1.gif", "mode_2.gif")
+    for name in names:
+        with Image.open(finished.folder / name) as picture:
+            assert picture.n_frames == FRAMES  # type: ignore[attr-defined]
+            assert picture.info["loop"] == 0
+            frames = []
+            for number in range(FRAMES):
+                picture.seek(number)
+                frames.append(np.asarray(picture.convert("RGB")).astype(int)[40:])
+        half, quarter = FRAMES // 2, FRAMES // 4
+        moved = [int(np.abs(frame - frames[0]).sum()) for frame in frames]
+        assert moved[quarter] > 1e5
+        assert (moved[half] > 1e5) == (name == "deflected.gif")
+        assert np.array_equal(frames[1], frames[half - 1]) == (name != "deflected.gif")
