@@ -279,7 +279,7 @@ class _View:
             (middle - size / 2, cy), (middle + size / 2, cy), low - self.mm(14), larger=larger
         )
         times = scale_words(larger)
-        words = f"Section at the cross-hole, {times} of the views, seen from the tail, bit up"
+        words = f"Section at the cross-hole, {times} of the views, from the tail"
         yield Note((self.mm(0), cy + r + self.mm(6)), words)
         yield Note((cx - r - self.mm(13), cy + self.mm(3)), "leading")
         yield Note((cx + r + self.mm(4), cy + self.mm(3)), "trailing")
@@ -295,9 +295,9 @@ class _View:
 
     def _notes(self, foot: float) -> Iterator[Mark]:
         """What lines cannot say."""
-        x, y = self.mm(105), foot - self.mm(14)
+        x, y = self.mm(112), foot - self.mm(14)
         for text in _words(self.finished):
-            for line in _folded(text, SHEET[0] - 125.0):
+            for line in _folded(text, SHEET[0] - 132.0):
                 yield Note((x, y), line)
                 y -= self.mm(4.4)
             y -= self.mm(1.4)

@@ -63,7 +63,7 @@ def report_of(finished: Finished, beside: Path) -> Report:
         Section("set-up", "The set-up", tuple(_set_up(finished))),
         Section("bend", "How the bar bends", tuple(_bend(finished))),
         Section("chatter", "Chatter", tuple(_chatter(finished))),
-        Section("speeds", "Speeds of the lathe", tuple(_speeds(finished))),
+        Section("speeds", "Speeds of the lathe", tuple(_speeds(finished, beside))),
         Section("passes", "Passes and size", tuple(_passes(finished))),
         Section("history", "The bore cut turn by turn", tuple(_history(finished))),
         Section("strength", "Strength at the cross-hole", tuple(_strength(finished))),
@@ -330,7 +330,7 @@ def _limit(finished: Finished, value: float | str, endless: str) -> str:
 # --- speeds ----------------------------------------------------------------------------------
 
 
-def _speeds(finished: Finished) -> Iterator[Part]:
+def _speeds(finished: Finished, beside: Path) -> Iterator[Part]:
     found = finished.summary.get("speeds")
     if not found:
         return
@@ -349,6 +349,12 @@ def _speeds(finished: Finished) -> Iterator[Part]:
         marks=tuple(one["verdict"] for one in found["speeds"]),
         numbers=(2,),
     )
+    there = _beside(finished, beside, "speeds")
+    if there is not None and (there[0] / "speeds.png").exists():
+        said = "; ".join(
+            f"{rpm(one['spindle_rpm'])} rpm {one['verdict']}" for one in found["speeds"]
+        )
+        yield Picture(path=there[0] / "speeds.png", words=f"Strip of the lathe's speeds: {said}")
     for note in found["notes"]:
         yield Said(clean(note[:1].upper() + note[1:], 600) + ".")
 
