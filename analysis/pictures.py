@@ -52,6 +52,11 @@ def draw_in_child(folder: Path, *, time_limit: float = TIME_LIMIT) -> Drawn:
     ----------
     time_limit
         Seconds after which the child is stopped.
+
+    Raises
+    ------
+    WriteError
+        The disk does not take them.
     """
     before = _stamps(folder)
     status: int | None
@@ -62,6 +67,8 @@ def draw_in_child(folder: Path, *, time_limit: float = TIME_LIMIT) -> Drawn:
             return Drawn((), f"no pictures: the drawing could not be started ({error.strerror})")
         said.seek(0)
         words = said.read().decode("utf-8", "replace")
+    if status == CANNOT_WRITE:
+        raise WriteError(_last(words))
     after = _stamps(folder)
     names = [name for name in after if after[name] != before.get(name)]
     for part in folder.glob(".*.png.part"):
@@ -125,16 +132,19 @@ def _order(name: str) -> tuple[int, int, str]:
     return 1, int(digits or 0), name
 
 
+def _last(words: str) -> str:
+    """Last line that says something."""
+    return ([line for line in words.splitlines() if line.strip()] or [""])[-1].strip()
+
+
 def _note(status: int | None, words: str, names: list[str], time_limit: float) -> str | None:
     """One line on what is missing, or None."""
     if status == 0:
         return None
-    last = ([line for line in words.splitlines() if line.strip()] or [""])[-1].strip()
+    last = _last(words)
     which = "no pictures" if not names else "only some pictures"
     if status is None:
         return f"{which}: the drawing took more than {time_limit:g} s and was stopped"
-    if status == CANNOT_WRITE:
-        return f"{which}: {last}"
     if status < 0 and all(name in names for name in CHARTS):
         which = "charts drawn, but not the pictures of the set-up, the bent bar and its modes"
         if sys.platform == "linux" and -status in (signal.SIGSEGV, signal.SIGABRT):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from pathlib import Path
 from typing import Annotated, Any
@@ -32,6 +33,13 @@ _STATUS: tuple[tuple[type[errors.BarwrightError], int], ...] = (
 def status_of(error: errors.BarwrightError) -> int:
     """Exit status of an error that we have words for."""
     return next((code for kind, code in _STATUS if isinstance(error, kind)), BUG)
+
+
+def of_disk(error: Exception) -> bool:
+    """Whether the disk is at fault, full or failing: then nothing of a run may stay."""
+    if isinstance(error, OSError):
+        return error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS)
+    return isinstance(error, errors.WriteError)
 
 
 def fault(error: Exception) -> str:

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from . import console
-from .options import OK, JsonOption, OutOption, QuietOption, print_json
+from .options import OK, JsonOption, OutOption, QuietOption, of_disk, print_json
 
 SCHEMA = "barwright.summary/1"
 """As `record` has it, which is not loaded for this: a sheet needs no solving."""
@@ -61,14 +61,15 @@ def sheet(
 def sheet_of_run(folder: Path) -> str | None:
     """Leave a sheet in a fresh results folder; a line for the user if that failed.
 
-    Whatever goes wrong with the paper, the numbers of the run are not lost for it.
+    Whatever goes wrong with the paper, the numbers of the run are not lost for it; a full disk
+    is another matter, for then something else may be cut short too.
     """
     try:
         from barwright.analysis.sheet import write_sheet
 
         write_sheet(folder)
     except Exception as error:
-        if os.environ.get("BARWRIGHT_DEBUG"):
+        if of_disk(error) or os.environ.get("BARWRIGHT_DEBUG"):
             raise
         return f"no shop sheet: {type(error).__name__}: {error}"
     return None

@@ -9,7 +9,7 @@ from pathlib import Path
 import typer
 
 from . import console, printing
-from .options import OK, JsonOption, OutOption, QuietOption, print_json
+from .options import OK, JsonOption, OutOption, QuietOption, of_disk, print_json
 
 
 def report(
@@ -55,7 +55,7 @@ def _tried(what: str, step: Callable[[], object]) -> str | None:
     try:
         step()
     except Exception as error:
-        if os.environ.get("BARWRIGHT_DEBUG"):
+        if of_disk(error) or os.environ.get("BARWRIGHT_DEBUG"):
             raise
         return f"no {what}: {type(error).__name__}: {error}"
     return None

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 from barwright.analysis import pictures, record
+from barwright.analysis import run as running
 from barwright.analysis.casefile import CaseFile, read_case_file
 from barwright.analysis.errors import WriteError
 from barwright.analysis.run import Outcome, analyse
@@ -119,22 +120,51 @@ def test_whichever_write_fails_the_old_results_stay(
     assert contents(target) == before
 
 
-def test_a_full_disk_is_status_74_through_the_command(
-    tmp_path: Path, full_disk: Callable[[int], None], capsys: Capture
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+@pytest.mark.parametrize("step", [9, pytest.param(1, marks=pytest.mark.slow)])
+def test_a_full_disk_is_status_74_whatever_is_being_written(
+    tmp_path: Path,
+    solved: tuple[CaseFile, Outcome, dict[str, Any]],
+    full_disk: Callable[[int], None],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: Capture,
+    step: int,
 ) -> None:
+    _, outcome, summary = solved
+    monkeypatch.setattr(running, "analyse", lambda *_, **__: outcome)
+    monkeypatch.setattr(record, "summary", lambda *_: summary)
     call = ["run", str(GOOD), "-q", "--no-pictures", "--out", str(tmp_path)]
     full_disk(-1)
     assert status(call) == 0
     before = contents(tmp_path / GOOD.stem)
-    full_disk(3)
+    count = 0
     capsys.readouterr()
-    assert status(call) == 74
-    said = capsys.readouterr()
-    assert said.out == ""
-    assert "cannot write" in said.err
-    assert "No space left on device" in said.err
-    full_disk(-1)
+    while True:
+        full_disk(count)
+        code = status(call)
+        full_disk(-1)
+        said = capsys.readouterr()
+        if code == 0:
+            break
+        assert code == 74, said.err
+        assert said.out == ""
+        assert "No space left on device" in said.err
+        assert contents(tmp_path / GOOD.stem) == before
+        count += step
+    assert count >= len(before)
+    assert "report.html" in before
     assert contents(tmp_path / GOOD.stem) == before
+
+
+def test_a_picture_that_the_disk_does_not_take_stops_the_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    words = "import sys; print('cannot write give.png: No space left', file=sys.stderr)"
+    child = [sys.executable, "-c", f"{words}; sys.exit(74)"]
+    monkeypatch.setattr(pictures, "child_command", lambda folder: child)
+    assert status(["run", str(GOOD), "-q", "--out", str(tmp_path)]) == 74
+    assert "cannot write give.png: No space left" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_case_file_that_cannot_be_replaced_stays(

@@ -9,6 +9,7 @@ import pytest
 from results_folders import write_folder
 
 from barwright.analysis import pictures
+from barwright.analysis.errors import WriteError
 from barwright.analysis.pictures import CHARTS, Drawn, child_environment, draw_in_child
 
 DIES = """
@@ -72,8 +73,8 @@ def test_child_that_cannot_write_passes_the_reason_on(
         monkeypatch,
         "import sys; print('give.png: No space left on device', file=sys.stderr); sys.exit(74)",
     )
-    drawn = draw_in_child(folder)
-    assert drawn.note == "no pictures: give.png: No space left on device"
+    with pytest.raises(WriteError, match=r"give\.png: No space left on device"):
+        draw_in_child(folder)
 
 
 def test_child_that_cannot_start_is_a_note_and_no_more(
