@@ -32,6 +32,7 @@ def test_what_is_suggested_makes_a_case_that_check_takes(
     assert status(["check", str(file), "-q"]) == 0
     case = read_case(file)
     assert case.bar.diameter < case.work.bore.nominal
+    assert case.work.length is not None
     assert 2 * case.work.length < case.bar.span
 
 
