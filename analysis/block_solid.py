@@ -182,6 +182,7 @@ def meshed_block(shape: BlockShape, *, wall: float, corner: float) -> HoleBlock:
         hole_length=wall,
         corner_length=corner,
         grading=0.6,
+        polish=1,
     )
     bar = _Solid(solid)
     points, normal = facet_points_and_normals(solid.mesh, solid.cuts)

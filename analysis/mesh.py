@@ -356,6 +356,7 @@ def solid_mesh(
     mouth_length: float | None = None,
     corner_length: float | None = None,
     grading: float = 0.3,
+    polish: int = 3,
     filled: bool = False,
 ) -> SolidMesh:
     """Mesh a bar, fine at its cross-hole; the same shape always gives the same mesh.
@@ -369,6 +370,7 @@ def solid_mesh(
     mouth_length : m, longest element at the rims of the hole's mouths; left out, as at its walls
     corner_length : m, longest element along the sharp corners of a square hole; the same
     grading : how fast elements grow away from the hole, netgen's own measure
+    polish : how often netgen betters its tetrahedra, which takes it most of its time
     filled : keep what was cut out as elements of their own, named by `plug`
 
     A corner radius below 0.45 of the element length at the hole is meshed sharp.
@@ -388,7 +390,7 @@ def solid_mesh(
         _refine_rims(body, shape.hole, mouth_length)
     if corner_length and shape.hole and shape.hole.shape == "square":
         _refine_corners(body, shape.hole, corner_length)
-    tetrahedra = _meshed(body, length, grading)
+    tetrahedra = _meshed(body, length, grading, polish)
     mesh, walls, cuts = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
@@ -429,7 +431,7 @@ def _refine_corners(body: Any, hole: Hole, length: float) -> None:
             edge.maxh = length
 
 
-def _meshed(body: Any, length: float, grading: float) -> Any:
+def _meshed(body: Any, length: float, grading: float, polish: int) -> Any:
     """Second-order netgen mesh."""
     from netgen import occ
 
@@ -437,7 +439,11 @@ def _meshed(body: Any, length: float, grading: float) -> Any:
         # Curvature is followed by curved elements, so it need not shorten them: the default
         # puts 30 000 elements on the rounded corners of a square hole.
         mesh = occ.OCCGeometry(body).GenerateMesh(
-            maxh=length, curvaturesafety=0.6, segmentsperedge=1.0, grading=grading
+            maxh=length,
+            curvaturesafety=0.6,
+            segmentsperedge=1.0,
+            grading=grading,
+            optsteps3d=polish,
         )
         mesh.SecondOrder()
     except Exception as error:
