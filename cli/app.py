@@ -51,7 +51,7 @@ if TYPE_CHECKING:
 
 STATUS = """Exit status: 0 within limits; 1 analysed, some limit not met; 2 the case or the call
 is wrong; 3 it could not be solved; 70 a fault of barwright; 73 cannot create, 74 cannot write;
-130 interrupted; 143 terminated."""
+130 interrupted; 143 terminated. Of several cases the highest of any."""
 
 app = typer.Typer(
     help="Will this line-boring bar hold size, and what shakes it? Answers before metal is cut.",
