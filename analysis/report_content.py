@@ -773,7 +773,7 @@ def _method(finished: Finished) -> Iterator[Part]:
         f"{model['n_dof']} unknowns."
     )
     yield Said(
-        f"From a coarser mesh ({model['coarse_n_dof']} unknowns) the give changed by "
+        f"from a coarser mesh ({model['coarse_n_dof']} unknowns) the give changed by "
         f"{change['deflection']:.1e} and the first mode by {change['first_mode']:.1e} of itself; "
         f"loads and reactions balance to {model['unbalanced']:.0e}.",
         "Mesh:",
@@ -817,16 +817,19 @@ def _method(finished: Finished) -> Iterator[Part]:
     yield Grid(
         heads=(
             "bar on its support",
-            "along the bit, N",
-            "across, N",
-            "along the bar, N",
+            "along the bit",
+            "across",
+            "along the bar",
             "moment, N m",
             "torque, N m",
         ),
         rows=tuple(
             (
                 clean(one["support"]),
-                *(f"{one[key]:.3g}" for key in ("radial_N", "tangential_N", "axial_N")),
+                *(
+                    finished.say(one[key], "force")
+                    for key in ("radial_N", "tangential_N", "axial_N")
+                ),
                 *(f"{one[key]:.3g}" for key in ("moment_Nm", "torque_Nm")),
             )
             for one in static["reactions"]
