@@ -9,7 +9,7 @@ import os
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from multiprocessing import parent_process
 from threading import Event, Thread
 from typing import TYPE_CHECKING
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 PATIENCE = 0.5
 """Seconds before a sign is wanted."""
 TICK = 0.1
+_doing: list[Progress] = []
+"""What is being worked on, the innermost last: one line tells of it all."""
 
 
 class Progress:
@@ -51,11 +53,22 @@ def working(what: str, of: int = 0) -> Iterator[Progress]:
     if not _wanted():
         yield progress
         return
+    _doing.append(progress)
+    try:
+        with nullcontext() if len(_doing) > 1 else _shown():
+            yield progress
+    finally:
+        _doing.remove(progress)
+
+
+@contextmanager
+def _shown() -> Iterator[None]:
+    """Show the innermost of what is being done until the body ends."""
     over = Event()
-    shower = Thread(target=_show, args=(progress, over), daemon=True)
+    shower = Thread(target=_show, args=(over,), daemon=True)
     shower.start()
     try:
-        yield progress
+        yield
     finally:
         over.set()
         shower.join()
@@ -68,13 +81,13 @@ def _wanted() -> bool:
     return sys.stderr.isatty() and os.environ.get("TERM", "") not in ("", "dumb", "unknown")
 
 
-def _show(progress: Progress, over: Event) -> None:
+def _show(over: Event) -> None:
     if over.wait(PATIENCE):
         return
     console = _console()
-    with console.status(_text(progress), spinner="line") as status:
+    with console.status(_text(), spinner="line") as status:
         while not over.wait(TICK):
-            status.update(_text(progress))
+            status.update(_text())
 
 
 def _console() -> Console:
@@ -83,7 +96,7 @@ def _console() -> Console:
     return Console(stderr=True, highlight=False)
 
 
-def _text(progress: Progress) -> str:
+def _text() -> str:
     from rich.markup import escape
 
-    return escape(progress.line())
+    return escape(_doing[-1].line())

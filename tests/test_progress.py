@@ -34,6 +34,16 @@ def test_a_terminal_shows_it_and_it_is_gone_before_the_answer(tmp_path: Path) ->
     assert "\x1b[?25h" in shown  # the cursor is there again
 
 
+def test_one_line_tells_of_what_is_done_inside_another(tmp_path: Path) -> None:
+    empty = {"BARWRIGHT_CACHE": str(tmp_path / "blocks")}
+    status, _, shown = on_terminal(long_run(tmp_path / "out"), environment=empty)
+    assert status == 0
+    assert "solving the hole, once for its shape" in shown
+    assert "working on pump_bracket.yaml, as a beam" in shown
+    lines = [line for line in shown.replace("\r", "\n").splitlines() if "hole, once" in line]
+    assert not any("working on" in line for line in lines)
+
+
 def test_a_short_command_shows_nothing() -> None:
     status, _, shown = on_terminal(["check", CASE, "-q"])
     assert status == 0
