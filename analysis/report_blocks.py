@@ -81,7 +81,7 @@ class Scene:
     words: str
     caption: str
     movements: tuple[str, ...] = ()
-    stills: tuple[Picture, ...] = ()
+    stills: tuple[Picture | Drawn, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from .bar_moves import MOST_MODES, movements
+from .bar_moves import MOST_MODES, Move, movements
 from .cautions import CAUTIONS
 from .finished import Finished, System, plane_words, start_radius
 from .glb import BENT, SET_UP
 from .lettering import clean
+from .move_view import move_view
 from .report_blocks import (
     Drawn,
     Grid,
@@ -195,7 +196,8 @@ def _picture(finished: Finished, name: str, words: str, caption: str = "") -> It
 
 def _bend(finished: Finished) -> Iterator[Part]:
     static = finished.summary["static"]
-    moves = [move.movement.name for move in movements(finished)]
+    moved = movements(finished)
+    moves = [move.movement.name for move in moved]
     if (finished.folder / BENT).exists() and moves:
         yield Scene(
             path=finished.folder / BENT,
@@ -205,7 +207,7 @@ def _bend(finished: Finished) -> Iterator[Part]:
                 "twist; thin grey lines, the bar at rest; wedges, where it is held."
             ),
             movements=tuple(moves),
-            stills=tuple(_stills(finished, moves)),
+            stills=tuple(_stills(finished, moved)),
         )
     yield Grid(
         heads=("at the edge", "value"),
@@ -241,13 +243,12 @@ def _bend(finished: Finished) -> Iterator[Part]:
     )
 
 
-def _stills(finished: Finished, moves: Sequence[str]) -> Iterator[Picture]:
-    for name, words in zip(
-        ("deflected.png", *(f"mode_{one.number}.png" for one in finished.modes[:MOST_MODES])),
-        moves,
-        strict=False,
-    ):
-        yield from _picture(finished, name, words)
+def _stills(finished: Finished, moves: Sequence[Move]) -> Iterator[Picture | Drawn]:
+    """Each movement as it was drawn with the run, or in line where no picture was."""
+    names = ("deflected.png", *(f"mode_{one.number}.png" for one in finished.modes[:MOST_MODES]))
+    for name, move in zip(names, moves, strict=False):
+        drawn = tuple(_picture(finished, name, move.movement.name))
+        yield from drawn or (Drawn(move_view(finished.case, move, 190.0)),)
 
 
 def _way(finished: Finished, length: float) -> str:

@@ -180,6 +180,9 @@ def test_stills_stand_in_where_there_is_no_3d(report: Path) -> None:
         assert page.run(
             "[...document.querySelectorAll('.stills img')].map(i => i.offsetHeight > 50)"
         ) == [True, True]
+        # What no picture was drawn of is there in line: modes 2 to 6.
+        drawn = "[...document.querySelectorAll('.stills svg')].filter(s => s.clientHeight > 50)"
+        assert page.run(f"{drawn}.length") == 5
         assert "Uncaught" not in json.dumps(page.logged)
 
 
