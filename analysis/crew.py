@@ -20,6 +20,8 @@ from typing import Any, Generic, NoReturn, TypeVar
 T = TypeVar("T")
 R = TypeVar("R")
 _TERMINATED = 143
+_PATIENCE = 3.0
+"""Seconds that a worker has to tidy up in before it is stopped the hard way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,8 @@ def done_by_crew(
         for worker in crew:
             worker.process.terminate()
         for worker in crew:
+            worker.process.join(_PATIENCE)
+            worker.process.kill()
             worker.process.join()
 
 

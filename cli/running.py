@@ -276,6 +276,9 @@ def _run_variants(
     if len(cases) > 1:
         message = f"a table of variants belongs to one case; {len(cases)} were given"
         raise typer.BadParameter(message, param_hint="--variants")
+    if order.history:
+        message = "a table of variants has no bores cut turn by turn; run the one you want alone"
+        raise typer.BadParameter(message, param_hint="--history")
     from barwright.analysis.casefile import read_case_file
     from barwright.analysis.swap import folder_name, new_results
     from barwright.analysis.variant_record import unanswered, variants_summary, write_variants

@@ -252,6 +252,8 @@ def test_a_table_belongs_to_one_case(tmp_path: Path, capsys: Capture) -> None:
     table = table_of(tmp_path, "bar.diameter (mm)\n25\n")
     assert status(["run", str(GOOD), str(SLIM), "--variants", str(table)]) == 2
     assert "belongs to one case" in capsys.readouterr().err
+    assert status(["run", str(GOOD), "--history", "--variants", str(table)]) == 2
+    assert "no bores cut turn by turn" in " ".join(capsys.readouterr().err.split())
 
 
 def test_a_measured_value_gives_way_to_the_row(tmp_path: Path) -> None:

@@ -57,6 +57,22 @@ def test_a_death_costs_one_task() -> None:
     assert found[4] == Died("signal 9, SIGKILL")
 
 
+def deaf(seconds: float) -> float:
+    if seconds:
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    time.sleep(seconds)
+    return seconds
+
+
+def test_a_worker_that_does_not_listen_is_stopped_all_the_same() -> None:
+    began = time.monotonic()
+    crew = done_by_crew(deaf, [0.0, 600.0], 2)
+    assert next(crew) == (0, 0.0)
+    time.sleep(2)
+    crew.close()  # type: ignore[attr-defined]
+    assert time.monotonic() - began < 60
+
+
 def test_leaving_early_stops_the_workers() -> None:
     began = time.monotonic()
     with pytest.raises(KeyboardInterrupt):
