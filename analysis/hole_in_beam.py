@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
-from scipy.sparse import csc_array
+from scipy.sparse import coo_array, csc_array
 
 from .block_store import kept_block
 from .case import Case
@@ -163,9 +163,8 @@ def joined(
         section = np.asarray(np.diag(1 / np.diag(give)), dtype=np.float64)
     else:
         section = np.asarray(np.linalg.inv(give), dtype=np.float64)
-        coupled = csc_array(strain)
-        between = csc_array(section - np.diag(1 / np.diag(give)))
-        stiffness = csc_array(stiffness + width * (coupled @ between @ coupled.T))
+        between = width * (section - np.diag(1 / np.diag(give)))
+        stiffness = csc_array(stiffness + _between(strain, between))
     return replace(
         model,
         stiffness=stiffness,
@@ -173,6 +172,15 @@ def joined(
         seat=seat - carried.T @ section @ carried / width,
         holds=tuple(holds),
     )
+
+
+def _between(column: Floats, middle: Floats) -> csc_array:
+    """``C B C^T`` of columns (n_dof, k) that touch few unknowns."""
+    felt = np.flatnonzero(column.any(axis=1))
+    rows, columns = np.repeat(felt, felt.size), np.tile(felt, felt.size)
+    entries = (column[felt] @ middle @ column[felt].T).ravel()
+    n = len(column)
+    return csc_array(coo_array((entries, (rows, columns)), shape=(n, n)))
 
 
 def _edge_gives(block: HoleBlock, case: Case) -> tuple[Floats, Floats]:

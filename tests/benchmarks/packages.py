@@ -416,14 +416,16 @@ def run(name: str, mesh: Path | None, threads: int) -> dict[str, Any]:
     variables = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
     surroundings = {**os.environ, **dict.fromkeys(variables, str(threads))}
     command = [sys.executable, __file__, "--worker", name, *([str(mesh)] if mesh else [])]
-    started = time.perf_counter()
+    before, started = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     done = subprocess.run(command, env=surroundings, capture_output=True, text=True, check=False)
-    whole = time.perf_counter() - started
+    whole, after = time.perf_counter() - started, resource.getrusage(resource.RUSAGE_CHILDREN)
     lines = [line for line in done.stdout.splitlines() if line.startswith("{")]
     if not lines:
         return {"failed": (done.stderr.strip().splitlines() or ["no word"])[-1]}
     found: dict[str, Any] = json.loads(lines[-1])
     found["seconds"]["whole process"] = whole
+    used = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    found["seconds"]["processor"] = used
     return found
 
 
@@ -436,7 +438,7 @@ def median(runs: list[dict[str, Any]]) -> dict[str, Any]:
 
 def print_rows(title: str, rows: dict[str, dict[str, Any]], unit: float) -> None:
     """Print packages one below the other, with how far their answers lie from ours."""
-    stages = [*STAGES[1:], "count of modes", "whole process"]
+    stages = [*STAGES[1:], "count of modes", "whole process", "processor"]
     print(f"\n{title}")
     print(f"{'':18}" + "".join(f"{stage:>15}" for stage in stages) + f"{'MB':>7}{'apart':>9}")
     base = rows["barwright"]
