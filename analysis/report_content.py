@@ -6,7 +6,6 @@ Nothing is solved here: every number comes from the results folder, and from the
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from .finished import Finished, System, plane_words, start_radius
 from .glb import BENT, SET_UP
 from .lettering import clean
 from .move_view import move_view
+from .report_beside import beside_run, comparison, study
 from .report_blocks import (
     Drawn,
     Grid,
@@ -30,6 +30,7 @@ from .report_blocks import (
     Section,
     Under,
 )
+from .report_words import band_words, figures, picture
 from .sheet_content import (
     answer,
     finish_size,
@@ -46,7 +47,6 @@ from .sheet_drawing import end_view, side_view
 from .wording import pitch_words
 
 MOST_CAUSES, MOST_TRIES = 3, 4
-MOST_VARIANTS, MOST_DRIVERS = 12, 8
 
 
 def report_of(finished: Finished, beside: Path) -> Report:
@@ -69,8 +69,9 @@ def report_of(finished: Finished, beside: Path) -> Report:
         Section("history", "The bore cut turn by turn", tuple(_history(finished))),
         Section("strength", "Strength at the cross-hole", tuple(_strength(finished))),
         Section("holding", "What holds bit and bar", tuple(_holding(finished))),
-        Section("comparison", "Other set-ups", tuple(_comparison(finished, beside))),
-        Section("doubt", "What is in doubt", tuple(_study(finished, beside))),
+        Section("behaviour", "Balance and run-out", tuple(_behaviour(finished))),
+        Section("comparison", "Other set-ups", tuple(comparison(finished, beside))),
+        Section("doubt", "What is in doubt", tuple(study(finished, beside))),
         Section("checks", "Check before cutting", tuple(_checks(finished))),
         Section("trouble", "If it goes wrong", tuple(_trouble(finished))),
         Section("inputs", "What went in, and where it came from", tuple(_inputs(finished))),
@@ -184,13 +185,6 @@ def _set_up(finished: Finished) -> Iterator[Part]:
     )
 
 
-def _picture(finished: Finished, name: str, words: str, caption: str = "") -> Iterator[Picture]:
-    """A picture of the folder, if it was drawn."""
-    path = finished.folder / name
-    if path.exists():
-        yield Picture(path=path, words=words, caption=caption)
-
-
 # --- bending ---------------------------------------------------------------------------------
 
 
@@ -228,15 +222,15 @@ def _bend(finished: Finished) -> Iterator[Part]:
     )
     give = sorted(static["give"], key=lambda one: -one["share"])
     words = "; ".join(f"{one['part']} {one['share']:.0%}" for one in give)
-    yield from _picture(finished, "give.png", f"Where the give is along the bit: {words}")
-    yield from _picture(
+    yield from picture(finished, "give.png", f"Where the give is along the bit: {words}")
+    yield from picture(
         finished,
         "deflection.png",
         f"Movement along the bar: {_way(finished, static['deflection_radial_m'])} along the bit "
         f"and {_way(finished, static['deflection_tangential_m'])} across it at the edge",
     )
     first = finished.summary["speed"]["first_mode_Hz"]["likely"]
-    yield from _picture(
+    yield from picture(
         finished,
         "modes_and_speed.png",
         f"Modes against what shakes the bar; the first bending mode is at {pitch_words(first)}",
@@ -247,7 +241,7 @@ def _stills(finished: Finished, moves: Sequence[Move]) -> Iterator[Picture | Dra
     """Each movement as it was drawn with the run, or in line where no picture was."""
     names = ("deflected.png", *(f"mode_{one.number}.png" for one in finished.modes[:MOST_MODES]))
     for name, move in zip(names, moves, strict=False):
-        drawn = tuple(_picture(finished, name, move.movement.name))
+        drawn = tuple(picture(finished, name, move.movement.name))
         yield from drawn or (Drawn(move_view(finished.case, move, 190.0)),)
 
 
@@ -319,7 +313,7 @@ def _chatter(finished: Finished) -> Iterator[Part]:
         ("lobes.png", f"Chatter limit over spindle speed; gain margin likely {likely}"),
         ("nose_radius.png", f"Nose radius against chatter and finish; gain margin {likely} now"),
     ):
-        yield from _picture(finished, name, words)
+        yield from picture(finished, name, words)
 
 
 def _limit(finished: Finished, value: float | str, endless: str) -> str:
@@ -350,7 +344,7 @@ def _speeds(finished: Finished, beside: Path) -> Iterator[Part]:
         marks=tuple(one["verdict"] for one in found["speeds"]),
         numbers=(2,),
     )
-    there = _beside(finished, beside, "speeds")
+    there = beside_run(finished, beside, "speeds")
     if there is not None and (there[0] / "speeds.png").exists():
         said = "; ".join(
             f"{rpm(one['spindle_rpm'])} rpm {one['verdict']}" for one in found["speeds"]
@@ -404,7 +398,7 @@ def _passes(finished: Finished) -> Iterator[Part]:
             "Finish:",
         )
     reading = micrometer(planned["passes"][-1]["micrometer_reading_m"], own)
-    yield from _picture(
+    yield from picture(
         finished,
         "end_view.png",
         f"End view of bar, bit and bore; last reading over bit and bar {reading} {unit}",
@@ -471,7 +465,7 @@ def _history(finished: Finished) -> Iterator[Part]:
         ("bore_round.png", f"The bore round its middle after each pass: {bores}"),
         ("bore_surface.png", f"The bored wall, its error made larger; bores {bores}"),
     ):
-        yield from _picture(finished, name, words)
+        yield from picture(finished, name, words)
 
 
 def _measured(finished: Finished, size: float | None) -> str:
@@ -480,11 +474,6 @@ def _measured(finished: Finished, size: float | None) -> str:
 
 
 # --- strength and holding --------------------------------------------------------------------
-
-
-def _band(band: Mapping[str, float | str]) -> str:
-    low, likely, high = (times(band[end]) for end in ("low", "likely", "high"))
-    return low if low == high else f"{low} to {high}, likely {likely}"
 
 
 def _strength(finished: Finished) -> Iterator[Part]:
@@ -501,8 +490,8 @@ def _strength(finished: Finished) -> Iterator[Part]:
         rows.append(("peak at the hole", ranged(peak, "stress", finished.system)))
     rows += [
         ("yield strength of the bar", stress(found["yield_strength_Pa"])),
-        ("yield strength over the peak", _band(found["yield_margin"])),
-        ("margin against fatigue", _band(found["fatigue_margin"])),
+        ("yield strength over the peak", band_words(found["yield_margin"])),
+        ("margin against fatigue", band_words(found["fatigue_margin"])),
     ]
     yield Grid(heads=("strength", "value"), rows=tuple(rows), numbers=(1,))
     yield Grid(
@@ -534,7 +523,9 @@ def _holding(finished: Finished) -> Iterator[Part]:
         ("push of the cut along the bit", ranged(found["push_back_N"], "force", finished.system))
     ]
     if "screw_hold_margin" in found:
-        rows.append(("hold of the set screws over that push", _band(found["screw_hold_margin"])))
+        rows.append(
+            ("hold of the set screws over that push", band_words(found["screw_hold_margin"]))
+        )
     low, high = found["bit_length_shortest_m"], found["bit_length_longest_m"]
     rows.append(("length of the bit", f"{finished.say(low)} to {finished.say(high)}"))
     for screw in found["screws"]:
@@ -546,7 +537,7 @@ def _holding(finished: Finished) -> Iterator[Part]:
         rows.append((f"{screw['name']} set screw", text))
     drive = found.get("drive", {})
     if "grip_margin" in drive:
-        rows.append((f"{drive['kind']} against slipping", _band(drive["grip_margin"])))
+        rows.append((f"{drive['kind']} against slipping", band_words(drive["grip_margin"])))
     if found.get("tail_thrust_N") is not None:
         rows.append(
             ("thrust the tail centre needs", finished.say(found["tail_thrust_N"], "force"))
@@ -557,125 +548,49 @@ def _holding(finished: Finished) -> Iterator[Part]:
     yield Grid(heads=("holding", "value"), rows=tuple(rows), numbers=(1,))
 
 
-# --- what other commands left beside it ------------------------------------------------------
-
-
-def _beside(finished: Finished, beside: Path, what: str) -> tuple[Path, Any] | None:
-    """Folder and record that another command left for this very case, if it did."""
-    folder = beside.with_name(f"{beside.name}-{what}")
-    try:
-        found = json.loads((folder / f"{what}.json").read_text(encoding="utf-8"))
-        same = found["case"]["sha256"] == finished.summary["case"]["sha256"]
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
-    return (folder, found) if same else None
-
-
-def _comparison(finished: Finished, beside: Path) -> Iterator[Part]:
-    there = _beside(finished, beside, "compare")
-    if there is None:
+def _behaviour(finished: Finished) -> Iterator[Part]:
+    """What the bar does by itself; its sag stands with its bending."""
+    found = finished.summary.get("behaviour")
+    if not found:
         return
-    folder, found = there
-    for name in ("chuck_or_centres", "steel", "what_buys_most"):
-        if name in found:
-            yield Said(clean(found[name]["answer"], 900))
-    variants = found["variants"][:MOST_VARIANTS]
-    yield Grid(
-        heads=("set-up", "gain margin", "bore error", "first mode", "why it ranks there"),
-        rows=tuple(
-            (
-                f"{one['rank']}. {one['support']}, {clean(one['material'], 60)}, "
-                f"{finished.say(one['diameter_m'])} x {finished.say(one['span_m'])}"
-                + (" (this case)" if one["this_case"] else ""),
-                _band(one["gain_margin"]),
-                ranged(one["size_error_m"], "length", finished.system),
-                pitch_words(one["first_mode_Hz"]["likely"]),
-                clean(one["reason"]),
-            )
-            for one in variants
-        ),
-        marks=tuple("ok" if one["within_limits"] else "miss" for one in variants),
-        numbers=(1, 2, 3),
-    )
-    left = len(found["variants"]) - len(variants)
-    if left:
-        yield Said(f"And {left} more in {folder.name}/compare.csv.")
-    path = folder / "compare.png"
-    if path.exists():
-        best = variants[0]
-        yield Picture(
-            path=path,
-            words=(
-                f"Set-ups side by side; the best has a gain margin of "
-                f"{times(best['gain_margin']['likely'])}"
-            ),
-        )
-
-
-def _study(finished: Finished, beside: Path) -> Iterator[Part]:
-    there = _beside(finished, beside, "study")
-    if there is None:
-        return
-    # Only here: its words stand beside what draws, and that takes long to load.
-    from .study_words import ANSWERS, KINDS
-
-    folder, found = there
-    chance, bare = (
-        found[name] for name in ("chatter_at_planned_cut", "chatter_without_process_damping")
-    )
+    own, balance = finished.system, found["balance"]
+    unbalance = {end: value * 1e6 for end, value in balance["unbalance_kg_m"].items()}
     yield Said(
-        f"Of {found['draws']} draws of everything guessed or given with a range, "
-        f"{100 * chance['value']:.0f} in 100 chatter at this cut "
-        f"(give or take {100 * chance['error']:.1f}); {100 * bare['value']:.0f} in 100 would if "
-        "nothing rubbed the chatter down."
+        f"Off balance by {figures(unbalance, 'g mm')}. Its pull turns with the bar: it changes size "
+        "and never shape."
     )
     yield Grid(
-        heads=("answer", "low", "middle", "high"),
-        rows=tuple(
-            (words, *_spread(finished, name, KINDS[name], found["bands"]))
-            for name, words in ANSWERS.items()
+        heads=(
+            "at",
+            "it pulls with at most",
+            "and moves the bit by at most",
+            "ISO 21940-11 grade",
         ),
-        numbers=(1, 2, 3),
-        words="Bands that hold 8 times in 10",
-    )
-    drivers = sorted(
-        found["drivers"]["values"], key=lambda one: -one["gain_margin"]["total"]["value"]
-    )[:MOST_DRIVERS]
-    yield Under("What drives the gain margin, and how to find it out")
-    yield Grid(
-        heads=("value", "its share", "how to find it out"),
         rows=tuple(
             (
-                clean(one["what"]),
-                f"{max(one['gain_margin']['total']['value'], 0.0):.0%}",
-                clean(one["learnt_by"]),
+                f"{rpm(one['spindle_rpm'])} rpm",
+                finished.say(float(f"{one['pull_N']['high']:.2g}"), "force"),
+                _tiny(finished, one["movement_at_bit_m"]["high"]),
+                "coarser than G4000"
+                if one["grade_kept"] == "none"
+                else f"within {one['grade_kept']}",
             )
-            for one in drivers
+            for one in balance["speeds"]
         ),
-        numbers=(1,),
+        numbers=(1, 2),
     )
-    for name, words in (
-        ("bands.png", f"Bands; {100 * chance['value']:.0f} in 100 draws chatter"),
-        ("drivers.png", f"What drives the answer: first {drivers[0]['what']}" if drivers else ""),
-    ):
-        if words and (folder / name).exists():
-            yield Picture(path=folder / name, words=words)
+    pattern = found.get("run_out")
+    if pattern is None:
+        yield Said("none was read, so the bar is taken to run true.", "Run-out:")
+        return
+    swing = ranged(pattern["swing_at_bit_m"], "length", own)
+    yield Said(f"{clean(pattern['meaning'], 600)}; at the bit {swing}, full swing.", "Run-out:")
 
 
-def _spread(finished: Finished, name: str, kind: str, bands: Mapping[str, Any]) -> tuple[str, ...]:
-    """Low, middle and high of an answer; its key has its unit behind it."""
-    found = next(
-        band for key, band in bands.items() if key.rpartition("_")[0] == name or key == name
-    )
-    return tuple(_drawn(finished, found[end], kind) for end in ("low", "middle", "high"))
-
-
-def _drawn(finished: Finished, value: float | str, kind: str) -> str:
-    if isinstance(value, str):
-        return "no limit" if value == "none" else value
-    if kind == "share":
-        return f"{value:.0%}"
-    return times(value) if kind == "ratio" else finished.say(float(f"{value:.3g}"), kind)
+def _tiny(finished: Finished, length: float) -> str:
+    """A movement, or that it is smaller than anybody measures."""
+    least = 1e-7
+    return finished.movement(1e6 * length) if length > least else "less than 0.1 um (0.004 thou)"
 
 
 # --- checks, trouble, inputs -----------------------------------------------------------------
