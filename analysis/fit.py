@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import exp, inf, log, sqrt
+from math import exp, hypot, inf, log, sqrt
 
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
@@ -41,6 +41,13 @@ MODULUS_DOUBT = 0.015
 """Scatter of a steel's modulus between data books, one standard deviation."""
 PITCH_DOUBT = 0.01
 """What the model itself may be off in a pitch: hole, dog, masses (judgement)."""
+GRIP_DOUBT = 0.03
+"""The same where jaws hold the bar, for nobody knows where along the grip they act (judgement)."""
+GIVE_DOUBT = 0.03
+"""What the model itself may be off in the give at one place (judgement)."""
+DAMPING_DOUBT = 0.25
+"""What a bar that is tapped loses over what a turning one does, one standard deviation of the log
+(judgement): centres run dry, jaws sit otherwise, a small swing loses less."""
 LEAST_LEARNT = 0.1
 """A doubt that shrank by less than this was not told anything."""
 _PITCH_REACH = 1.7
@@ -48,7 +55,6 @@ _PITCH_REACH = 1.7
 _ZERO_DOUBT = 1e-3
 _LOOP_DOUBT = 5e-5
 """Widest loop between going and coming back that is slack and not a fault, m (judgement)."""
-_FAR_OFF = 2.5
 _MISFIT = 1.4
 """Scatter about the model that sixty sound readings show once in ten thousand tests."""
 
@@ -102,8 +108,8 @@ class Told:
 
     @property
     def far_off(self) -> bool:
-        """Whether it came out far beyond the range it was thought to have."""
-        return abs(log(self.after / self.before)) > _FAR_OFF * _doubt_of(self.before)
+        """Whether it came out beyond the range it was thought to have."""
+        return not self.before.low <= self.after <= self.before.high
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,6 +252,11 @@ def _estimate(middle: float, scatter: float) -> Estimate:
     return Estimate(exp(middle), exp(middle) / reach, exp(middle) * reach)
 
 
+def pitch_doubt(case: Case) -> float:
+    """What the model of a case may be off in a pitch, one standard deviation as a share."""
+    return GRIP_DOUBT if hasattr(case.supports.drive, "grip") else PITCH_DOUBT
+
+
 def fit_supports(
     case: Case, push: PushTest | None, taps: Sequence[TappedPitch] = ()
 ) -> SupportFit:
@@ -364,6 +375,11 @@ class _Fit:
         return self.bar.pitches(self.springs(theta), modulus=modulus)
 
     @property
+    def pitch_doubt(self) -> float:
+        """What the model may be off in a pitch, one standard deviation as a share."""
+        return pitch_doubt(self.case)
+
+    @property
     def start(self) -> Floats:
         return np.array([*(one.prior[0] for one in self.unknowns), 0.0, 0.0])
 
@@ -388,7 +404,7 @@ class _Fit:
                 np.array(
                     [
                         log(tap.frequency / said[tap.way])
-                        / sqrt(PITCH_DOUBT**2 + (tap.scatter / tap.frequency) ** 2)
+                        / sqrt(self.pitch_doubt**2 + (tap.scatter / tap.frequency) ** 2)
                         for tap in self.taps
                     ]
                 )
@@ -520,7 +536,7 @@ def fit_damping(case: Case, taps: Sequence[TappedPitch]) -> tuple[Told, ...]:
     expected = _first_damping(case)
     middle = float(np.mean([log(one) for one in heard]))
     # Two taps of one lathe share its doubts, so their scatter is not shrunk by their number.
-    scatter = max(_doubt_of(one) for one in heard)
+    scatter = hypot(max(_doubt_of(one) for one in heard), DAMPING_DOUBT)
     factor = middle - log(expected)
     return tuple(
         Told(
@@ -549,13 +565,15 @@ def _first_damping(case: Case) -> float:
 
 
 def _scatter(series: PullSeries, resolution: float) -> Floats:
-    """Cholesky factor of the scatter of a series: reading, zero, and loop, (n, n), m.
+    """Cholesky factor of the scatter of a series: reading, zero, loop, and model, (n, n), m.
 
-    Zero and loop are unknowns that nobody asks for; widening the scatter by them is the same as
-    fitting them and forgetting the answer.
+    Zero, loop and what the model is off at this place are unknowns that nobody asks for; widening
+    the scatter by them is the same as fitting them and forgetting the answer.
     """
     n = series.reading.size
     loop = series.returning
     scatter = resolution**2 * np.eye(n) + _ZERO_DOUBT**2 * np.ones((n, n))
+    along = GIVE_DOUBT * series.movement * series.pull / np.ptp(series.pull)
+    scatter += np.outer(along, along)
     scatter += _LOOP_DOUBT**2 * np.outer(loop, loop)
     return np.asarray(cholesky(scatter, lower=True))

@@ -23,9 +23,8 @@ STEPS = 6
 """Pulls of a series on the way up; as many on the way back."""
 CLEAR = 0.02
 """Nearest that a strap or an indicator comes to a support, m (judgement)."""
+_INCH_CLEAR = 0.01905
 TAP_SCATTER = 0.01
-OWN_FIRST = 1.15
-"""How much more another bar must tell than the one in the lathe, to be worth the bother."""
 _METRIC, _INCH = (0.001, 0.010), (0.0254 / 16, 0.0127)
 """Steps of stock: diameter and length, m."""
 
@@ -74,8 +73,7 @@ def propose_tests(
 ) -> tuple[ProposedTest, ...]:
     """Tests of a case's lathe, the one that would tell most first.
 
-    A bar that has to be made or found comes before the case's own only where it tells a good deal
-    more.
+    Tests with the bar that is in the lathe come before those with a bar that has to be found.
 
     Parameters
     ----------
@@ -86,10 +84,10 @@ def propose_tests(
     tests = [
         _foreseen(case, bar, places, instruments, pull, ways, tapped)
         for bar in (own_bar(case), *(bars or _usual_bars(case, _INCH if inch else _METRIC)))
-        for places in _places(case, bar)
+        for places in _places(case, bar, _INCH_CLEAR if inch else CLEAR)
         for tapped in (False, True)
     ]
-    return tuple(sorted(tests, key=lambda one: -one.learnt * (OWN_FIRST if one.bar.own else 1.0)))
+    return tuple(sorted(tests, key=lambda one: (not one.bar.own, -one.learnt)))
 
 
 def own_bar(case: Case) -> TestBar:
@@ -118,12 +116,12 @@ def _in_steps(diameter: float, span: float, steps: tuple[float, float]) -> TestB
     return TestBar(diameter=next(sizes), span=next(sizes))
 
 
-def _places(case: Case, bar: TestBar) -> Iterator[tuple[float, ...]]:
+def _places(case: Case, bar: TestBar, clear: float) -> Iterator[tuple[float, ...]]:
     middle = case.cross_hole.position if bar.own else bar.span / 2
     yield (middle,)
-    yield (CLEAR, middle)
-    yield (middle, bar.span - CLEAR)
-    yield (CLEAR, middle, bar.span - CLEAR)
+    yield (clear, middle)
+    yield (middle, bar.span - clear)
+    yield (clear, middle, bar.span - clear)
 
 
 def _foreseen(

@@ -16,6 +16,7 @@ from typing import Literal
 
 import numpy as np
 
+from .errors import CaseError, Problem
 from .model import Floats
 from .shop_table import Column, ShopTable, read_shop_table
 
@@ -109,8 +110,14 @@ def read_push(path: str | Path) -> PushTest:
     """
     table = read_shop_table(path, COLUMNS, SETTINGS)
     said, usual = table.settings, Instruments()
+    if "resolution" not in said:
+        message = (
+            "write above the heading what your indicator can show, such as `resolution: 0.5 thou` "
+            "or `resolution: 2 um`; without it nobody can say what the readings tell"
+        )
+        raise CaseError((Problem(table.source.file, 1, "resolution", message),))
     instruments = Instruments(
-        resolution=float(said.get("resolution", usual.resolution)),
+        resolution=float(said["resolution"]),
         angle=float(said.get("indicator angle", usual.angle)),
         scale_error=float(said.get("scale error", usual.scale_error)),
     )

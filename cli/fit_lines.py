@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from barwright.analysis.measured_rows import MeasuredRow
     from barwright.analysis.run_out import Pattern
 
+MOST_PULL = 600.0
+"""What a person pulls with a spring balance, at most, N (judgement)."""
 SAFELY = (
     "Power isolated, spindle blocked, bit straight up or out; strap and balance clear of the feet."
 )
@@ -44,7 +46,9 @@ def answer(title: str, told: Sequence[Told], found: SupportFit | None, own: Syst
 def _narrowed(one: Told, own: System) -> str:
     after, before = show(one.after, one.kind, own), show(one.before, one.kind, own)
     text = f"{after}, was thought {before}"
-    return f"{text}; far from what was thought, so look at it again" if one.far_off else text
+    return (
+        f"{text}: outside what was thought possible, so look at it again" if one.far_off else text
+    )
 
 
 def _remedy(found: SupportFit | None, own: System) -> str:
@@ -57,8 +61,7 @@ def _remedy(found: SupportFit | None, own: System) -> str:
             f"{text}, which is enough, but at places that do not part the supports; read close to "
             "each support as well (`barwright fit CASE --design` says which test tells most)."
         )
-    pull = rough(most.wanted_pull, "force", own)
-    return f"{text}: pull to {pull} or use a finer indicator."
+    return f"{text}: {_more(most, own)}."
 
 
 def _disagreement(found: SupportFit) -> str:
@@ -109,13 +112,13 @@ def _hang_together(found: SupportFit) -> None:
     a, b = max(pairs, key=lambda pair: abs(found.correlation[pair]))
     size = float(found.correlation[a, b])
     if abs(size) < 0.5:
-        say(wrapped("No two of them hang together by more than 0.5 (correlation)."))
+        say(wrapped("Each is told apart from the others (no correlation above 0.5)."))
         return
     one, other = (part_words(found.told[k].name) for k in (a, b))
     trade = (
         "one may be firmer and the other softer" if size < 0 else "both may be firmer or softer"
     )
-    text = f"{one} and {other} hang together (correlation {size:.2g}): {trade} than found."
+    text = f"{one} and {other} are told together (correlation {size:.2g}): {trade} than found."
     say(wrapped(text[0].upper() + text[1:]))
 
 
@@ -131,7 +134,7 @@ def _series(series: Sequence[SeriesCheck], own: System) -> None:
             one.way,
             rough(one.most_pull, "force", own),
             rough(one.movement, "length", own),
-            f"{one.divisions:.0f}",
+            f"{one.divisions:.2g}",
             _enough(one, own),
         )
         for one in series
@@ -142,7 +145,15 @@ def _series(series: Sequence[SeriesCheck], own: System) -> None:
 def _enough(one: SeriesCheck, own: System) -> str:
     if one.divisions >= DIVISIONS_WANTED:
         return ""
-    return f"thin: pull to {rough(one.wanted_pull, 'force', own)} or read finer"
+    return f"thin: {_more(one, own)}"
+
+
+def _more(one: SeriesCheck, own: System) -> str:
+    """What would make a series move enough."""
+    pull = rough(one.wanted_pull, "force", own)
+    if one.wanted_pull > MOST_PULL:
+        return f"use a finer indicator (with this one it would take {pull})"
+    return f"pull to {pull} or use a finer indicator"
 
 
 def _pitches(found: SupportFit) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from barwright.analysis.case import Case
-from barwright.analysis.fit import PITCH_DOUBT, TappedPitch, Unknown, unknowns
+from barwright.analysis.fit import GIVE_DOUBT, TappedPitch, Unknown, pitch_doubt, unknowns
 from barwright.analysis.model import Floats
 from barwright.analysis.push import Instruments, PullSeries, PushTest, Way
 from barwright.analysis.pushed_bar import PushedBar, Springs, pushed_bar
@@ -65,7 +65,7 @@ def push_and_tap(
         TappedPitch(
             way=way,
             frequency=pitches[way]
-            * float(np.exp(PITCH_DOUBT * rng.standard_normal()))
+            * float(np.exp(pitch_doubt(case) * rng.standard_normal()))
             * (1 + 0.005 * float(rng.standard_normal())),
             scatter=0.005 * pitches[way],
         )
@@ -103,6 +103,7 @@ def _read(
     one: PullSeries, give: float, truth: Truth, instruments: Instruments, rng: np.random.Generator
 ) -> PullSeries:
     """What the indicator shows: a zero of its own, a loop, scatter."""
-    shown = truth.balance * give * one.pull + rng.normal(0, 20e-6)
+    off = np.exp(GIVE_DOUBT * rng.standard_normal()) if instruments.scale_error > 1e-3 else 1.0
+    shown = truth.balance * off * give * one.pull + rng.normal(0, 20e-6)
     shown = shown + abs(rng.normal(0, 3e-6)) * one.returning
     return replace(one, reading=shown + rng.normal(0, instruments.resolution, one.pull.size))

@@ -84,7 +84,8 @@ def test_readings_that_cannot_tell_are_status_one_with_the_remedy(
     assert out.startswith("THE READINGS CANNOT TELL")
     # 2 divisions at 89 N: fifteen times that for the thirty wanted, 1300 N in two digits.
     assert "2 divisions" in out
-    assert "pull to 1300 N or use a finer indicator" in out
+    assert "use a finer indicator (with this one it would" in out
+    assert "take 1300 N)" in out
 
 
 def test_json_is_what_is_left_on_disk(shop: Path, capsys: Capture) -> None:

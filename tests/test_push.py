@@ -37,6 +37,7 @@ def test_series_follow_the_place_and_the_way(tmp_path: Path) -> None:
     ("old", "new", "said"),
     [
         ("resolution: 0.00005 in", "resolution: 0 in", "more than 0"),
+        ("resolution: 0.00005 in\n", "", "write above the heading what your indicator can show"),
         ("angle: 20 deg", "angle: 80 deg", "75 degrees"),
         ("1, 7.3, up, 50, .3\n", "", "one pull alone tells nothing"),
     ],
