@@ -55,7 +55,6 @@ class Picture:
     kind: ClassVar[str] = "picture"
     path: Path
     words: str
-    caption: str = ""
 
 
 @dataclass(frozen=True, slots=True)

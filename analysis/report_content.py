@@ -556,8 +556,8 @@ def _behaviour(finished: Finished) -> Iterator[Part]:
     own, balance = finished.system, found["balance"]
     unbalance = {end: value * 1e6 for end, value in balance["unbalance_kg_m"].items()}
     yield Said(
-        f"Off balance by {figures(unbalance, 'g mm')}. Its pull turns with the bar: it changes size "
-        "and never shape."
+        f"Off balance by {figures(unbalance, 'g mm')}. Its pull turns with the bar: it changes "
+        "size and never shape."
     )
     yield Grid(
         heads=(

@@ -9,11 +9,11 @@ from .report_blocks import Picture
 from .sheet_content import times
 
 
-def picture(finished: Finished, name: str, words: str, caption: str = "") -> Iterator[Picture]:
+def picture(finished: Finished, name: str, words: str) -> Iterator[Picture]:
     """A picture of the folder, if it was drawn."""
     path = finished.folder / name
     if path.exists():
-        yield Picture(path=path, words=words, caption=caption)
+        yield Picture(path=path, words=words)
 
 
 def band_words(band: Mapping[str, float | str]) -> str:
