@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from fractions import Fraction
+from math import ceil, floor
 from typing import Literal
 
 from .units import parse_fit, parse_quantity, show
@@ -125,12 +126,12 @@ def suggested(name: str, units: Units, bore: str = "", length: str = "") -> str:
         return f"{max(10, round(turns, -1)):.0f} rpm"
     room, step = _ROOM[units]
     span = 2 * float(parse_quantity(length, "length")) + room
-    return _said(-(-span // step) * step, units)
+    return _said(ceil(span / step - 1e-6) * step, units)
 
 
 def _bar(units: Units, bore: float) -> str:
     step = 0.001 if units == "mm" else 0.0254 / 8
-    return _said(max(step, BAR_SHARE * bore // step * step), units)
+    return _said(max(step, floor(BAR_SHARE * bore / step + 1e-6) * step), units)
 
 
 def _said(length: float, units: Units) -> str:
