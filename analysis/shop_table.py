@@ -1,7 +1,7 @@
 """A table of readings as the shop writes it down: separated by comma, semicolon or tab.
 
-Above the heading may stand settings, one a line (``resolution: 0.25 thou``), and remarks that
-start with ``#``. Units stand in the heading, ``pull (lbf)``, or in the cell itself.
+Above the heading may stand settings, one a line (``resolution: 0.25 thou``). What follows a ``#`` is
+a remark. Units stand in the heading, ``pull (lbf)``, or in the cell itself.
 """
 
 from __future__ import annotations
@@ -111,13 +111,11 @@ class _Reader:
 
     def _lines(self) -> list[tuple[int, list[str]]]:
         """Line number and cells of every line that says something."""
-        texts = self.source.text.splitlines()
+        texts = [text.partition("#")[0] for text in self.source.text.splitlines()]
         if len(texts) > MOST_ROWS:
             self._refuse(0, "", f"more than {MOST_ROWS} lines; give one test a file")
         said = [
-            (n, text)
-            for n, text in enumerate(texts[:MOST_ROWS], start=1)
-            if text.strip(" \t,;") and not text.lstrip().startswith("#")
+            (n, text) for n, text in enumerate(texts[:MOST_ROWS], start=1) if text.strip(" \t,;")
         ]
         mark = max(";\t,", key=lambda m: sum(text.count(m) for _, text in said))
         return [
