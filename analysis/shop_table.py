@@ -1,7 +1,7 @@
 """A table of readings as the shop writes it down: separated by comma, semicolon or tab.
 
-Above the heading may stand settings, one a line (``resolution: 0.25 thou``). What follows a ``#`` is
-a remark. Units stand in the heading, ``pull (lbf)``, or in the cell itself.
+Above the heading may stand settings, one a line (``resolution: 0.25 thou``). What follows a ``#``
+is a remark. Units stand in the heading, ``pull (lbf)``, or in the cell itself.
 """
 
 from __future__ import annotations
