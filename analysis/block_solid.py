@@ -39,6 +39,7 @@ from .hole_block import (
     MODULUS_G,
     POISSON,
     POLAR,
+    ROUNDED,
     SECOND,
     BlockShape,
     HoleBlock,
@@ -55,8 +56,6 @@ from .patch import (
     wall_motion,
 )
 
-ROUNDED = 1 / 12
-"""A corner radius under this share of the hole is meshed sharp."""
 CORNERS = (0.04, 0.025)
 """Length of the elements along sharp corners in the two meshes."""
 SHARP_ORDER = 1.089

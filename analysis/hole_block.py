@@ -23,6 +23,8 @@ LENGTH = 3.0
 AREA, SECOND = pi / 4, pi / 64
 POLAR = 2 * SECOND
 MODULUS_G = 1 / (2 * (1 + POISSON))
+ROUNDED = 1 / 12
+"""A corner radius under this share of a square hole is taken as sharp."""
 
 LOADS = ("bend_bit", "bend_across", "torsion", "axial", "shear_bit", "shear_across")
 """The order of the six loads at the middle of the hole.

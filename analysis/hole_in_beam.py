@@ -18,7 +18,7 @@ from scipy.sparse import coo_array, csc_array
 from .block_store import kept_block
 from .case import Case
 from .errors import SolveError
-from .hole_block import MODULUS_G, BlockShape, HoleBlock, spread_give
+from .hole_block import MODULUS_G, ROUNDED, BlockShape, HoleBlock, spread_give
 from .material import BarMaterial
 from .model import Floats, Hold, Model
 from .timoshenko import Mount, Segment
@@ -50,11 +50,12 @@ def block_shape(case: Case) -> BlockShape:
     def over(length: float) -> float:
         return round(float(length) / diameter, 5)
 
+    rounded = hole.shape == "square" and hole.corner_radius >= ROUNDED * hole.size
     return BlockShape(
         shape=hole.shape,
         size=over(hole.size),
         offset=over(hole.middle),
-        corner_radius=over(hole.corner_radius) if hole.shape == "square" else 0.0,
+        corner_radius=over(hole.corner_radius) if rounded else 0.0,
         screws=tuple(
             (over(screw.diameter), screw.side, over(screw.shift)) for screw in hole.set_screws
         ),
