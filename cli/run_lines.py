@@ -254,9 +254,21 @@ def _modes(outcome: Outcome) -> None:
     table(rows)
     say(
         wrapped(
-            f"{outcome.model.kind} model, {outcome.model.n_dof} unknowns; from the coarser mesh "
+            f"{outcome.model.kind} model, {outcome.model.n_dof} unknowns"
+            f"{_hole_from(outcome)}; from the coarser mesh "
             f"({change.coarse_n_dof}) the give changed by {change.deflection:.1e} and the first "
             f"mode by {change.first_mode:.1e} of itself. First critical speed "
             f"{outcome.whirl.first_critical * 60:.0f} rpm."
         )
     )
+
+
+def _hole_from(outcome: Outcome) -> str:
+    """Where the hole's weakening comes from; a solid has it in its mesh."""
+    from barwright.analysis.hole_in_beam import block_of
+
+    if outcome.model.kind == "solid":
+        return ""
+    if block_of(outcome.case):
+        return ", the cross-hole's give from a solid of its own"
+    return ", the cross-hole's give from the table"
