@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 from typing import Literal
 
 from .bar import Bar, Bit, CrossHole, Flat, Side, Step
-from .cut import Cut
+from .cut import Cut, Roughing
 from .entry import Entry
 from .lathe import Lathe
 from .limits import Limits
@@ -82,6 +82,8 @@ class Case(Entry):
     """What is bored."""
     cut: Cut
     """The cut to be judged."""
+    roughing: Roughing | None = None
+    """Passes that come before the cut, if there are any; carried along, not judged."""
     lathe: Lathe = Lathe()
     """The lathe."""
     limits: Limits = Limits()
@@ -170,6 +172,11 @@ class Case(Entry):
         return 2 * math.pi * self.edge_radius * self.spindle_speed
 
     @property
+    def old_bore(self) -> float | None:
+        """Diameter of the bore before the very first pass, m; None where it is not given."""
+        return self.work.start_bore if self.roughing is None else self.roughing.start_bore
+
+    @property
     def allowed_size_error(self) -> float:
         """Largest bore-diameter error from bar spring, m."""
         if self.limits.size_error is not None:
@@ -203,6 +210,7 @@ def conflicts(case: Case) -> tuple[Conflict, ...]:
         _bit_in_bore,
         _bar_through_bore,
         _depth_in_bore,
+        _roughing,
         _work_along_bar,
         _stretches,
         _carried,
@@ -357,7 +365,8 @@ def _bit_in_bore(case: Case) -> Found:
 
 
 def _bar_through_bore(case: Case) -> Found:
-    bore, start = case.work.bore, case.work.start_bore
+    bore, start = case.work.bore, case.old_bore
+    key = ("work", "start_bore") if case.roughing is None else ("roughing", "start_bore")
     position, reach = case.cross_hole.position, case.work.length or 0.0
     passing = [
         step.diameter
@@ -373,7 +382,7 @@ def _bar_through_bore(case: Case) -> Found:
         )
     if start is not None and largest >= start:
         yield Conflict(
-            ("work", "start_bore"),
+            key,
             f"the {_size(largest)} bar does not pass through the bore of {_size(start)} before "
             "the cut. Give a thinner bar, or open the bore first",
         )
@@ -395,6 +404,31 @@ def _depth_in_bore(case: Case) -> Found:
             f"{_size(depth)} deep all round, a {_size(start)} bore becomes "
             f"{_size(start + 2 * depth)}, more than its {_size(bore.upper)}. Give at most "
             f"{_size((bore.upper - start) / 2)} (the depth is on the radius)",
+        )
+
+
+def _roughing(case: Case) -> Found:
+    """Passes before the cut: from a smaller bore to the one that the cut begins with."""
+    rough, start, metal = case.roughing, case.work.start_bore, case.work.material
+    if rough is None:
+        return
+    if start is None:
+        yield Conflict(
+            ("work", "start_bore"),
+            "there is roughing, but not the bore that it leaves. Give the diameter before the cut",
+        )
+    elif rough.start_bore >= start:
+        yield Conflict(
+            ("roughing", "start_bore"),
+            f"the bore is {_size(rough.start_bore)} before roughing and {_size(start)} after it: "
+            "nothing is left to rough. Give the smaller size it has now, or leave roughing out",
+        )
+    if not metal.feed_least - _SLACK <= rough.feed <= metal.feed_most + _SLACK:
+        yield Conflict(
+            ("roughing", "feed"),
+            f"{show(float(rough.feed), 'feed')} is outside the "
+            f"{show(float(metal.feed_least), 'feed')} to {show(float(metal.feed_most), 'feed')} "
+            f"that the force of {quoted(metal.name)} is known for. Give a feed between",
         )
 
 

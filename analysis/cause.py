@@ -473,7 +473,7 @@ def pin(shop: Workshop) -> Verdict:
 def small_gap(shop: Workshop) -> Verdict:
     """Room for chips between the bar and the bore before the cut."""
     case = shop.case
-    before = case.work.start_bore or 2 * (case.edge_radius - case.cut.depth)
+    before = case.old_bore or 2 * (case.edge_radius - case.cut.depth)
     gap = (before - case.bar_diameter(case.cross_hole.position)) / 2
     wanted = CHIP_ROOM["short" if _crumbles(case) else "long"]
     why = f"{_length(gap)} between bar and bore; {_length(wanted)} or more is wanted in this metal"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import Field
+
 from .entry import Entry, Feed, ForceOrZero, Length, Ratio, SpindleSpeed, SurfaceSpeed
 from .units import Estimate
 
@@ -39,3 +41,16 @@ class Cut(Entry):
     """The cutting force, where you know it better than the table does."""
     edge_wear: Ratio = Estimate(1.15, 1.0, 1.5)
     """Force of this edge over that of a freshly honed one."""
+
+
+class Roughing(Entry):
+    """Equal passes with the same bit before the case's own, from the old bore to `start_bore`."""
+
+    start_bore: Length
+    """Diameter of the bore before the first of them."""
+    passes: int = Field(ge=1, le=64)
+    """How many."""
+    feed: Feed
+    """Feed per turn of the bar."""
+    speed: SpindleSpeed
+    """Turns of the spindle."""

@@ -164,9 +164,9 @@ def bar_pieces(case: Case) -> list[tuple[float, float, float]]:
 
 
 def start_radius(case: Case) -> float:
-    """Radius of the bore before the cut, m; the finished one less the depth if not given."""
-    if case.work.start_bore is not None:
-        return case.work.start_bore / 2
+    """Radius of the bore before any pass, m; the finished one less the depth if not given."""
+    if case.old_bore is not None:
+        return case.old_bore / 2
     return max(case.work.bore.nominal / 2 - case.cut.depth, 0.0)
 
 

@@ -217,7 +217,7 @@ def bit_window(case: Case) -> tuple[float, float]:
     screws = case.cross_hole.set_screws
     past = max((screw.diameter for screw in screws), default=case.bit.size) / 2
     bar = case.bar_diameter(case.cross_hole.position) / 2
-    before = case.work.start_bore or 2 * (case.edge_radius - case.cut.depth)
+    before = case.old_bore or 2 * (case.edge_radius - case.cut.depth)
     drawn_back = before - 2 * CLEARANCE
     return case.edge_radius + past, min(case.edge_radius + bar, drawn_back)
 
@@ -229,7 +229,7 @@ def screw_room(case: Case) -> float:
     below zero it must be sunk.
     """
     widest = max((s.diameter for s in case.cross_hole.set_screws), default=0.0)
-    before = case.work.start_bore or 2 * (case.edge_radius - case.cut.depth)
+    before = case.old_bore or 2 * (case.edge_radius - case.cut.depth)
     bar = case.bar_diameter(case.cross_hole.position) / 2
     return sqrt(max(before**2 - widest**2, 0.0)) / 2 - bar
 

@@ -29,6 +29,7 @@ from math import ceil
 import numpy as np
 
 from .case import Case
+from .cut import Cut
 from .edge import EdgeForce
 from .finish import Roughness, ideal_roughness
 from .force import CuttingForce, cutting_force
@@ -94,7 +95,8 @@ class PassPlan:
 
     Attributes
     ----------
-    passes : in their order
+    passes : the case's own, in their order, numbered on from the roughing
+    roughing : those before them, if the case has any
     aim : m, the size steered for, middle of the limits
     bar_diameter : m, at the bit: what is taken from twice a reading, so less twice a flat behind
     run_out : m on the radius, how far the bar's middle lies towards the bit; the readings allow
@@ -107,6 +109,7 @@ class PassPlan:
     """
 
     passes: tuple[Pass, ...]
+    roughing: tuple[Pass, ...] = ()
     aim: float
     bar_diameter: float
     run_out: Band | None
@@ -115,6 +118,11 @@ class PassPlan:
     spring: SpringPasses
     copied: Band
     roughness: Roughness | None
+
+    @property
+    def every(self) -> tuple[Pass, ...]:
+        """Roughing and the case's own passes."""
+        return (*self.roughing, *self.passes)
 
     @property
     def last_is_measured(self) -> bool:
@@ -199,7 +207,7 @@ def equal_advance(stock: float, count: int, ratio: float) -> float:
 
 
 def roughing_passes(
-    start: float, stock: float, count: int, ratio: Band, bar_diameter: float, minutes: float
+    start: float, stock: float, count: int, ratio: Band, bar_diameter: float, minutes: float | None
 ) -> tuple[Pass, ...]:
     """Equal passes that open a bore by `stock` on the radius, none of them measured between.
 
@@ -255,9 +263,14 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
     ratio = _spring_ratio(case, statics, edge, stock / count, size_error)
     pattern = run_out_pattern(case)
     run_out = None if pattern is None else pattern.along_bit
-    passes = _passes(case, aim, stock, count, ratio, run_out or Band.of(0.0))
+    rough = _roughing(case, statics, size_error)
+    passes = tuple(
+        replace(one, number=one.number + len(rough))
+        for one in _passes(case, aim, stock, count, ratio, run_out or Band.of(0.0))
+    )
     return PassPlan(
         passes=passes,
+        roughing=rough,
         aim=aim,
         bar_diameter=_bar_diameter(case),
         run_out=run_out,
@@ -266,6 +279,27 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
         spring=_spring_passes(ratio, passes[-1]),
         copied=_copied(case, statics, edge, ratio),
         roughness=ideal_roughness(case.cut.feed, case.bit.nose_radius),
+    )
+
+
+def _roughing(case: Case, statics: Statics, size_error: Band) -> tuple[Pass, ...]:
+    """The passes before the cut; their edge is taken to stand where the last one stands."""
+    rough, to = case.roughing, case.work.start_bore
+    if rough is None or to is None:
+        return ()
+    depth = (to - rough.start_bore) / 2 / rough.passes
+    cut = Cut(depth=depth, feed=rough.feed, speed=rough.speed, edge_wear=case.cut.edge_wear)
+    edge = cutting_force(case.model_copy(update={"cut": cut})).edge
+    minutes = None
+    if case.work.length is not None:
+        minutes = case.work.length / (rough.feed * rough.speed) / 60
+    return roughing_passes(
+        rough.start_bore,
+        depth * rough.passes,
+        rough.passes,
+        _spring_ratio(case, statics, edge, depth, size_error),
+        _bar_diameter(case),
+        minutes,
     )
 
 

@@ -30,14 +30,14 @@ from .bar_choice import (
 from .beam import beam_model
 from .case import Case
 from .casefile import CaseFile, Source, parse_case, write_case
-from .cut import Cut
+from .cut import Cut, Roughing
 from .cut_choice import Trial, bench, finishing, roughing, skin_of
 from .force import cutting_force
 from .holding import holding_findings, solve_holding
 from .job import BoringJob
-from .judge import Band, Finding
+from .judge import Finding
 from .model import factorised
-from .passes import LEAST_CUT, Pass, roughing_passes
+from .passes import LEAST_CUT, Pass
 from .run import Outcome, analyse
 from .statics import solve_statics
 from .strength import solve_strength, strength_findings
@@ -296,7 +296,11 @@ def _chosen(job: BoringJob, system: System, bars: Sequence[JudgedBar], name: str
     order = sorted(range(len(set_up.stiffness)), key=set_up.stiffness.__getitem__)
     begin, cut = cuts.finish_start, cuts.finish.cut
     cases = tuple(
-        _written(station_case(job, set_up, number, cut, start_bore=begin), name, system)
+        _written(
+            _with_roughing(station_case(job, set_up, number, cut, start_bore=begin), job, cuts),
+            name,
+            system,
+        )
         for number in order
     )
     outcome = analyse(cases[0].case)
@@ -309,6 +313,18 @@ def _chosen(job: BoringJob, system: System, bars: Sequence[JudgedBar], name: str
         cuts=_planned(job, set_up, cuts, outcome),
         alternatives=_alternatives(bars, bar, set_up),
     )
+
+
+def _with_roughing(case: Case, job: BoringJob, cuts: _Cuts) -> Case:
+    """The case of the last two cuts with what comes before them."""
+    if cuts.rough is None:
+        return case
+    cut = cuts.rough.cut
+    assert cut.speed is not None
+    rough = Roughing(
+        start_bore=job.work.start_bore, passes=cuts.rough.count, feed=cut.feed, speed=cut.speed
+    )
+    return case.model_copy(update={"roughing": rough})
 
 
 def _alternatives(
@@ -425,11 +441,10 @@ def _planned(
     job: BoringJob, set_up: SetUp, cuts: _Cuts, outcome: Outcome
 ) -> tuple[PlannedCut, ...]:
     """Roughing if there is any, and the last two cuts as the run has them."""
-    rough = () if cuts.rough is None else (_roughed(job, set_up, cuts, cuts.rough),)
-    before = len(rough[0].passes) if rough else 0
+    rough = () if cuts.rough is None else (_roughed(job, set_up, cuts, cuts.rough, outcome),)
     length = set_up.budget.stations[set_up.softest].bored
     minutes = length / (outcome.case.cut.feed * outcome.case.spindle_speed) / 60
-    last = tuple(_renumbered(one, before, minutes) for one in outcome.passes.passes)
+    last = tuple(replace(one, minutes=minutes) for one in outcome.passes.passes)
     return (
         *rough,
         PlannedCut(
@@ -442,11 +457,9 @@ def _planned(
     )
 
 
-def _renumbered(one: Pass, before: int, minutes: float) -> Pass:
-    return replace(one, number=one.number + before, minutes=minutes)
-
-
-def _roughed(job: BoringJob, set_up: SetUp, cuts: _Cuts, trial: Trial) -> PlannedCut:
+def _roughed(
+    job: BoringJob, set_up: SetUp, cuts: _Cuts, trial: Trial, outcome: Outcome
+) -> PlannedCut:
     """The roughing passes; a size error as large as the next cut is deep is all they may leave."""
     start = float(job.work.start_bore)
     bore = Fit(nominal=cuts.finish_start, lower=cuts.finish_start, upper=cuts.finish_start)
@@ -454,23 +467,12 @@ def _roughed(job: BoringJob, set_up: SetUp, cuts: _Cuts, trial: Trial) -> Planne
     limits = plain.limits.model_copy(update={"size_error": cuts.finish.cut.depth})
     case = plain.model_copy(update={"limits": limits})
     found = evaluated(case)
-    each = found.size_error
-    depth = trial.cut.depth
-    ratio = Band(
-        low=each.low / 2 / depth, likely=each.likely / 2 / depth, high=each.high / 2 / depth
-    )
+    minutes = trial.minutes / trial.count
     return PlannedCut(
         stage="roughing",
         cut=trial.cut,
         case=case,
-        passes=roughing_passes(
-            start,
-            (cuts.finish_start - start) / 2,
-            trial.count,
-            ratio,
-            2 * case.surface_radius("back"),
-            trial.minutes / trial.count,
-        ),
+        passes=tuple(replace(one, minutes=minutes) for one in outcome.passes.roughing),
         findings=found.findings,
     )
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .behaviour_record import behaviour_summary
+from .case import Case
 from .casefile import CaseFile
 from .hole_in_beam import block_of
 from .judge import Band, Finding
@@ -251,6 +252,8 @@ def _passes(outcome: Outcome) -> dict[str, Any]:
         },
         "error_copied_per_pass": _band(plan.copied),
     }
+    if plan.roughing:
+        found["roughing"] = [_roughing_pass(outcome.case, one) for one in plan.roughing]
     if plan.roughness is not None:
         expected = plan.roughness.expected
         found["roughness"] = {
@@ -263,6 +266,17 @@ def _passes(outcome: Outcome) -> dict[str, Any]:
             },
         }
     return found
+
+
+def _roughing_pass(case: Case, one: Pass) -> dict[str, Any]:
+    """A pass before the case's own, with the feed and speed that it has of its own."""
+    assert case.roughing is not None
+    own = {
+        "stage": "roughing",
+        "feed_m_per_rev": float(case.roughing.feed),
+        "spindle_rpm": 60 * float(case.roughing.speed),
+    }
+    return _pass(one) | own
 
 
 def _pass(one: Pass) -> dict[str, Any]:
@@ -460,7 +474,7 @@ def _shake_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
 
 
 def _pass_rows(outcome: Outcome) -> Iterable[Sequence[object]]:
-    for one in outcome.passes.passes:
+    for one in outcome.passes.every:
         lengths = (one.bore_before.likely, one.advance, one.reading, one.depth.likely)
         bores = (one.bore.low, one.bore.likely, one.bore.high)
         yield (

@@ -375,7 +375,9 @@ def _passes(finished: Finished) -> Iterator[Part]:
             "minutes",
         ),
         rows=tuple(
-            _pass(finished, one) for one in finished.plan.get("passes") or planned["passes"]
+            _pass(finished, one)
+            for one in finished.plan.get("passes")
+            or [*planned.get("roughing", ()), *planned["passes"]]
         ),
         numbers=(1, 2, 3, 4, 5, 6, 7),
     )

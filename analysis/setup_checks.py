@@ -349,7 +349,7 @@ def _push_check(found: Least) -> SetupCheck:
 
 def _work_in_line(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
     """Sweep of the old bore: the first cut must clean up all round."""
-    first = outcome.passes.passes[0].depth.low
+    first = outcome.passes.every[0].depth.low
     off = max(first - LEAST_CUT, first / 2)
     yield SetupCheck(
         what="old bore in line with the bar",

@@ -1,4 +1,6 @@
-"""The shop sheet: one printable page made from a finished results folder, with nothing solved.
+"""The shop sheet: a printable page made from a finished results folder, with nothing solved.
+
+Where the passes are many, a second page has them all.
 
 `sheet.html` for a browser and `sheet.pdf` for the printer say the same, for they are made of the
 same blocks (see `sheet_blocks`), once these have been cut to what the paper holds.
@@ -13,7 +15,7 @@ from typing import Literal
 from .errors import WriteError
 from .finished import Finished, read_finished
 from .sheet_blocks import PAPERS, Paper
-from .sheet_content import Space, much_left_out, sheet_of
+from .sheet_content import Space, much_left_out, passes_cut, passes_sheet, sheet_of
 from .typesetting import Page, fits, fitted, set_page
 
 PaperName = Literal["a4", "letter"]
@@ -40,6 +42,14 @@ def page_of(finished: Finished, paper: Paper) -> Page:
     return set_page(min(fitting, key=much_left_out))
 
 
+def pages_of(finished: Finished, paper: Paper) -> tuple[Page, ...]:
+    """The sheet, and a page with every pass where the first has no room for them."""
+    first = page_of(finished, paper)
+    if not passes_cut(first.sheet):
+        return (first,)
+    return first, set_page(passes_sheet(finished, paper))
+
+
 def write_sheet(folder: Path, paper: PaperName | None = None) -> Page:
     """Write `sheet.html` and `sheet.pdf` into a results folder.
 
@@ -52,10 +62,10 @@ def write_sheet(folder: Path, paper: PaperName | None = None) -> Page:
     from .sheet_pdf import pdf_bytes
 
     finished = read_finished(folder)
-    page = page_of(finished, paper_of(finished, paper))
-    for name, data in ((HTML, html_text(page).encode("utf-8")), (PDF, pdf_bytes(page))):
+    pages = pages_of(finished, paper_of(finished, paper))
+    for name, data in ((HTML, html_text(*pages).encode("utf-8")), (PDF, pdf_bytes(*pages))):
         _keep(folder / name, data)
-    return page
+    return pages[0]
 
 
 def _keep(path: Path, data: bytes) -> None:

@@ -163,18 +163,19 @@ class Listed:
     rank : what has the lowest is cut first
     least : how many items stay whatever happens
     left_out : how many were cut
-    where : the file in which those are
+    where : where those are, if not in the files that the foot of the sheet names
     """
 
     rank: int = 9
     least: int = 1
     left_out: int = 0
-    where: str = "summary.json"
+    where: str = ""
 
     @property
     def more(self) -> str:
-        """How many items were left out and where they are; empty if none."""
-        return f"and {self.left_out} more in {self.where}" if self.left_out else ""
+        """How many items were left out; empty if none."""
+        where = f" {self.where}" if self.where else ""
+        return f"and {self.left_out} more{where}" if self.left_out else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,6 +44,8 @@ TABLED, TRIES, GUESSES, CHECKS = 2, 3, 4, 5
 """Ranks: what is cut first, and what last of all that may be cut."""
 MOST_IN_BOTH = 3
 """Passes that are given in both systems of units; more of them in own units alone."""
+ON_ONE_PAGE = 6
+"""Up to so many passes all stand on the first page; more of them have a page of their own."""
 SYMPTOMS = {
     "chatter": ("If it chatters", 6, 3),
     "taper": ("If the bore tapers", 4, 2),
@@ -100,6 +102,23 @@ def sheet_of(finished: Finished, paper: Paper, space: Space) -> Sheet:
         paper=paper,
         rows=tuple(row for row in rows if any(row.columns)),
     )
+
+
+def passes_sheet(finished: Finished, paper: Paper) -> Sheet:
+    """Every pass, for a page of its own where the first page has no room for all."""
+    head = replace(_title(finished, paper.inner[0]), aside="Shop sheet, continued")
+    whole = (
+        replace(one, least=len(one.rows)) if isinstance(one, Table) else one
+        for one in _passes(finished)
+    )
+    rows = (Row(columns=((head,),)), Row(columns=(tuple(whole),)))
+    return Sheet(title=clean(finished.case.title, 120), paper=paper, rows=rows)
+
+
+def passes_cut(sheet: Sheet) -> bool:
+    """Whether a sheet lacks some of its passes."""
+    blocks = (block for row in sheet.rows for column in row.columns for block in column)
+    return any(isinstance(one, Table) and one.title == "Passes" and one.left_out for one in blocks)
 
 
 def much_left_out(sheet: Sheet) -> int:
@@ -424,7 +443,10 @@ def _passes(finished: Finished) -> Iterable[Block]:
     if not planned or not planned["passes"]:
         return
     unit = "mm" if finished.system == "mm" else "in"
-    passes = finished.plan.get("passes") or planned["passes"]
+    passes = finished.plan.get("passes") or [
+        *planned.get("roughing", ()),
+        *planned["passes"],
+    ]
     both = len(passes) <= MOST_IN_BOTH
     columns = (
         Column(heads=("pass",), share=7, anchor="middle"),
@@ -444,9 +466,10 @@ def _passes(finished: Finished) -> Iterable[Block]:
         rows=tuple(_pass(finished, one, both=both) for one in passes),
         note=_passes_note(finished, planned),
         points=MAIN,
-        rank=8,
-        least=3,
+        rank=9 if len(passes) <= ON_ONE_PAGE else 8,
+        least=len(passes) if len(passes) <= ON_ONE_PAGE else 3,
         last=2,
+        where="between them: all are on the next page",
     )
 
 
@@ -677,7 +700,8 @@ def _footer(finished: Finished) -> Iterable[Block]:
             f"{found['model']['kind']} model",
             f"case {clean(found['case']['file'], 60)}",
             f"SHA-256 of the case {found['case']['sha256'][:16]}",
-            "every number with its origin in summary.json",
+            'every number with its origin, and all that "and more" leaves out, in summary.json'
+            + (" and plan.json" if finished.plan else ""),
         ),
         least=4,
         rank=9,
@@ -691,7 +715,7 @@ def _budget(finished: Finished) -> Iterable[Block]:
         for one in finished.plan.get("budget", ())
     )
     if parts:
-        yield Running(lead="Span goes to:", items=parts, rank=TABLED, where="plan.json")
+        yield Running(lead="Span goes to:", items=parts, rank=TABLED)
 
 
 def _assumed(finished: Finished, origin: str, with_range: bool | None) -> Iterable[str]:

@@ -11,10 +11,11 @@ from .typesetting import CLOSE, GAP, GUTTER, LEADING, ROOMY, Page
 TEMPLATE = "sheet.html.j2"
 
 
-def html_text(page: Page) -> str:
-    """The same blocks as on the printed page, as HTML with rules for printing."""
+def html_text(page: Page, *more: Page) -> str:
+    """The same blocks as on the printed pages, as HTML with rules for printing."""
     text: str = _template().render(
         sheet=page.sheet,
+        sheets=[one.sheet for one in (page, *more)],
         paper=page.sheet.paper,
         small=SMALL,
         body=BODY,

@@ -17,8 +17,8 @@ from .sheet_blocks import Circle, Label, Line, Stroke
 from .typesetting import Page
 
 
-def pdf_bytes(page: Page) -> bytes:
-    """The page as a PDF file."""
+def pdf_bytes(page: Page, *more: Page) -> bytes:
+    """The page, and any that follow it, as a PDF file."""
     paper = page.sheet.paper
     size = (paper.width / POINT, paper.height / POINT)
     file = BytesIO()
@@ -27,9 +27,10 @@ def pdf_bytes(page: Page) -> bytes:
     canvas.setAuthor("barwright")
     canvas.setSubject("shop sheet")
     canvas.setLineJoin(1)
-    for stroke in page.strokes:
-        _draw(canvas, stroke, paper.height)
-    canvas.showPage()
+    for one in (page, *more):
+        for stroke in one.strokes:
+            _draw(canvas, stroke, paper.height)
+        canvas.showPage()
     canvas.save()
     return file.getvalue()
 

@@ -23,7 +23,9 @@ def passes(plan: PassPlan) -> None:
     rows: list[tuple[str, ...]] = [
         ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
     ]
-    for one in plan.passes:
+    if plan.roughing:
+        say(wrapped(_before(plan)))
+    for one in plan.every:
         rows += [row(one, system) for system in _SYSTEMS]
     table(rows)
     say(
@@ -36,6 +38,18 @@ def passes(plan: PassPlan) -> None:
     )
     for line in (_last(plan), _spring(plan), _copying(plan), _finish(plan)):
         say(wrapped(line))
+
+
+def _before(plan: PassPlan) -> str:
+    """That the case's own passes are not all there is to do."""
+    first, last = plan.roughing[0], plan.roughing[-1]
+    count = len(plan.roughing)
+    return (
+        f"Before the cut judged here: {count} roughing pass{'' if count == 1 else 'es'} from "
+        f"{show(first.bore_before.likely, 'length')} to {show(last.bore.likely, 'length')}, with "
+        "the same bit and their own feed and speed as the case says. They are carried along, not "
+        "judged."
+    )
 
 
 def _run_out(plan: PassPlan) -> str:

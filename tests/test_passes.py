@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from conftest import MakeCase
@@ -9,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from barwright.analysis.beam import beam_model
-from barwright.analysis.case import Case
+from barwright.analysis.case import Case, conflicts
+from barwright.analysis.cut import Roughing
 from barwright.analysis.force import cutting_force
 from barwright.analysis.judge import Band
 from barwright.analysis.model import factorised
@@ -309,3 +312,40 @@ def test_typed_force_goes_with_the_depth_of_the_pass(job: Case) -> None:
     half = job.model_copy(update={"cut": job.cut.model_copy(update={"depth": 0.4e-3})})
     plan = plan_passes(half, sprung(1e-7), cutting_force(half), band)
     assert plan.spring_ratio.likely == pytest.approx(30 * 1e-7 / 0.4e-3)
+
+
+# --- passes before the case's own ------------------------------------------------------------
+
+
+def roughed(make_case: MakeCase) -> Case:
+    case = make_case(work__start_bore="49.22 mm")
+    rough = Roughing.model_validate(
+        {"start_bore": "46.5 mm", "passes": 3, "feed": "0.1 mm/rev", "speed": "60 rpm"}
+    )
+    return case.model_copy(update={"roughing": rough})
+
+
+def test_roughing_comes_first_and_passes_are_numbered_through(make_case: MakeCase) -> None:
+    plan = planned(roughed(make_case))
+    assert [one.number for one in plan.every] == list(range(1, len(plan.every) + 1))
+    assert plan.every[0].bore_before.likely == pytest.approx(0.0465, abs=1e-12)
+    assert plan.roughing[-1].bore.likely == pytest.approx(0.04922, abs=1e-9)
+    for one, after in pairwise(plan.every):
+        assert after.bore_before.likely == pytest.approx(one.bore.likely, abs=1e-9)
+
+
+def test_roughing_passes_are_advanced_alike_and_the_first_is_the_deepest_cut(
+    make_case: MakeCase,
+) -> None:
+    plan = planned(roughed(make_case))
+    assert len({round(one.advance, 12) for one in plan.roughing}) == 1
+    assert sum(one.depth.likely for one in plan.roughing) == pytest.approx((0.04922 - 0.0465) / 2)
+
+
+def test_roughing_from_a_larger_bore_is_refused(make_case: MakeCase) -> None:
+    case = roughed(make_case)
+    assert not [one for one in conflicts(case) if one.key[0] == "roughing"]
+    assert case.roughing is not None
+    wrong = case.roughing.model_copy(update={"start_bore": 0.0495})
+    found = conflicts(case.model_copy(update={"roughing": wrong}))
+    assert any("nothing is left to rough" in one.message for one in found)

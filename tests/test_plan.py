@@ -125,6 +125,9 @@ def test_a_shipped_job_is_planned_within_limits_and_its_cases_are_read(
         case = read_case(tmp_path / station["case"])
         assert case.cross_hole.position == pytest.approx(station["position_m"])
         assert case.bar.span == pytest.approx(found["span_m"])
+    passes = plan.chosen.outcome.passes.every
+    assert passes[0].bore_before.likely == pytest.approx(job_file.job.work.start_bore, abs=1e-9)
+    assert len(passes) == len(found["passes"]) == sum(len(cut.passes) for cut in plan.chosen.cuts)
     head = (tmp_path / "case.yaml").read_text().splitlines()[0]
     assert head.startswith(f"# Made by barwright plan from the job {path.name}; a case like any")
     for name in ("summary.json", "job.yaml", "passes.csv", "fields.vtu"):
