@@ -23,7 +23,6 @@ from .doubt import FACTOR, Doubt, Draws, doubts, drawn, is_size, value_at, with_
 from .force import cutting_force
 from .keys import Key
 from .model import Factored, Floats
-from .modes import undamped_modes
 from .statics import size_and_ovality
 from .trial import Answers, answers, bench, moves_mass
 from .units import Estimate
@@ -63,17 +62,23 @@ WHOLE = Reach(low=1.0, high=1.0, either=1.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Odds:
-    """How far out to go for the ends of the bands of gain margin, size error and first mode."""
+    """How far out to go for the ends of the bands.
+
+    Attributes
+    ----------
+    margin, size : for the gain margin, and for the size error
+    pitch : first mode at the low and at the high end of its band, over the likely one
+    """
 
     margin: Reach
     size: Reach
-    pitch: Reach
+    pitch: tuple[float, float]
 
 
 def odds(case: Case) -> Odds:
     """How far out to go so that 8 draws in 10 lie between the ends."""
     few = FewDraws(case)
-    return Odds(margin=few.margin_reach(), size=few.size_reach(), pitch=few.pitch_reach())
+    return Odds(margin=few.margin_reach(), size=few.size_reach(), pitch=few.pitch_ends())
 
 
 def margin_reach(case: Case) -> Reach:
@@ -124,10 +129,18 @@ class FewDraws:
         low, high = self._shares("size_error", self._sprung("size_error"))
         return Reach(low=low, high=high)
 
-    def pitch_reach(self) -> Reach:
-        """For the first mode, on soft and on stiff supports."""
-        low, high = self._shares("first_mode", self._sprung("first_mode"))
-        return Reach(low=low, high=high)
+    def pitch_ends(self) -> tuple[float, float]:
+        """First mode that a tenth of the draws lie below and above, over the likely one.
+
+        Straight from the draws: it hangs on the steel as well, which no corner moves.
+        """
+        low, high = self._tenths("first_mode") / float(self._likely.first_mode[0])
+        return float(low), float(high)
+
+    def _tenths(self, name: str) -> Floats:
+        drawn_ones = getattr(self.answers, name)
+        shares = [SHARE_OUT, 1 - SHARE_OUT]
+        return np.asarray(np.quantile(drawn_ones, shares, method="inverted_cdf"))
 
     def _sprung(self, name: str) -> Ends:
         def ends(low: float, high: float) -> tuple[float, float]:
@@ -138,8 +151,7 @@ class FewDraws:
 
     def _shares(self, name: str, ends: Ends) -> tuple[float, float]:
         """Shares out at which an answer comes to the tenths of its draws."""
-        drawn_ones, likely = getattr(self.answers, name), float(getattr(self._likely, name)[0])
-        tenths = np.quantile(drawn_ones, [SHARE_OUT, 1 - SHARE_OUT], method="inverted_cdf")
+        likely, tenths = float(getattr(self._likely, name)[0]), self._tenths(name)
         # A soft set-up is off size by more, so its end of that band is the upper one.
         low_goal, high_goal = tenths[::-1] if name == "size_error" else tenths
         low = high = START
@@ -204,16 +216,6 @@ def size_errors(case: Case, factored: Factored, at: Reach) -> dict[Side, float]:
         moved, held = held_at(narrow, factored, side)
         found[side] = abs(size_and_ovality(moved, force.at(push), held)[0])
     return found
-
-
-def first_modes(case: Case, factored: Factored, at: Reach) -> dict[Side, float]:
-    """First bending mode, Hz, on soft and on stiff supports."""
-    narrow = narrowed(case, at)
-    bars = {side: held_at(narrow, factored, side)[1] for side in SIDES}
-    return {
-        side: float(undamped_modes(bar, count=4, counted=False).first_bending)
-        for side, bar in bars.items()
-    }
 
 
 # --- ranges taken a share of the way out -----------------------------------------------------

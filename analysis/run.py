@@ -19,7 +19,7 @@ from .judge import Band, Finding, judge
 from .loop_curves import LoopCurves, loop_curves
 from .model import Factored, Held, Model, factorised
 from .modes import Modes, undamped_modes
-from .odds import Odds, first_modes, narrowed, odds, size_errors
+from .odds import Odds, narrowed, odds, size_errors
 from .passes import PassPlan, plan_passes, run_out_findings
 from .run_out import Pattern, run_out_pattern
 from .speed_choice import SpeedChoice, choose_speed
@@ -137,9 +137,9 @@ def _bands(
     case: Case, factored: Factored, statics: Statics, modes: Modes, at: Odds
 ) -> tuple[Band, Band]:
     """Size error and first mode, soft and pushed hard, and stiff, as far out as `at` says."""
-    errors, firsts = size_errors(case, factored, at.size), first_modes(case, factored, at.pitch)
+    errors, first = size_errors(case, factored, at.size), modes.first_bending
     size = Band.of(abs(statics.diameter_error), errors["low"], errors["high"])
-    return size, Band.of(modes.first_bending, firsts["low"], firsts["high"])
+    return size, Band.of(first, *(first * end for end in at.pitch))
 
 
 def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> Outcome:

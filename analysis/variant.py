@@ -38,7 +38,7 @@ from .lobes import edge_floors
 from .material import BarMaterial
 from .model import Factored, Floats, factorised
 from .modes import undamped_modes
-from .odds import Odds, first_modes, narrowed, odds
+from .odds import Odds, narrowed, odds
 from .speeds import check_speed
 from .statics import (
     bore_size,
@@ -193,7 +193,7 @@ def evaluated_alike(cases: Sequence[Case], at: Odds | None = None) -> tuple[Vari
     found = corners(likely)
     stiffness, size = _spring(narrowed(case, at.size), factored)
     chatter = gain_margins(likely, found)
-    firsts = first_modes(case, factored, at.pitch)
+    first, (slow, fast) = modes.first_bending, at.pitch
     setting = Setting(case=case, corner=found["likely"])
     quiet = chatter.margin["likely"] >= 1.0
     judged = judge(case, force, statics, check_speed(case, modes), chatter, size)
@@ -202,7 +202,7 @@ def evaluated_alike(cases: Sequence[Case], at: Odds | None = None) -> tuple[Vari
         own=False,
         stiffness=stiffness,
         size_error=size,
-        first_mode=Band.of(modes.first_bending, firsts["low"], firsts["high"]),
+        first_mode=Band.of(first, first * slow, first * fast),
         allowed_gain=allowed_gain(case, found["likely"]),
         chatter=chatter,
         depth_limit=depth_limit(setting, quiet),
