@@ -137,6 +137,7 @@ class ScrewHold:
 
     Attributes
     ----------
+    side : of the bar that it enters from
     torque : N m, of its seating torque what does not strip the hole
     preload, hold : N; hold against a push along the bit, standing still
     soft_shaft_hold : N, what the tables print for a cup point that bites; not for a bit
@@ -145,6 +146,7 @@ class ScrewHold:
     """
 
     thread: Thread
+    side: str
     torque: Estimate
     preload: Estimate
     hold: Estimate
@@ -184,6 +186,7 @@ def _screw(case: Case, screw: SetScrew) -> ScrewHold | None:
     preload = _scaled(thread.preload, share)
     return ScrewHold(
         thread=thread,
+        side=screw.side,
         torque=_scaled(thread.torque, share),
         preload=preload,
         hold=friction_hold(preload),
@@ -381,13 +384,24 @@ def _over(capacity: Estimate, asked: Band) -> Band:
 
 
 def _hold_margin(screws: tuple[ScrewHold, ...], push: Band) -> Band | None:
+    """Hold of all screws over the push, with what shaking takes.
+
+    Screws from one side press the bit on the wall together. One from the other side presses on
+    the same bit in place of the wall, so it adds nothing: what rubs is the harder pressed side
+    and what stands against it.
+    """
     if not screws:
         return None
+    sides = {screw.side for screw in screws}
     low, likely, high = (
-        sum(getattr(screw.hold, end) if end else float(screw.hold) for screw in screws)
-        for end in ("low", "", "high")
+        max(sum(_at(screw.hold, end) for screw in screws if screw.side == side) for side in sides)
+        for end in ("low", "likely", "high")
     )
     return _over(Estimate(likely / SHAKING, low / SHAKING.high, high / SHAKING.low), push)
+
+
+def _at(value: Estimate, end: str) -> float:
+    return float(value) if end == "likely" else float(getattr(value, end))
 
 
 def holding_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:

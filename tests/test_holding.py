@@ -111,14 +111,21 @@ def test_a_screw_whose_thread_would_strip_is_tightened_less_and_holds_less(
     )
 
 
-def test_second_screw_doubles_the_hold(make_case: MakeCase) -> None:
-    both = [M6, {**M6, "side": "trailing"}]
-    one, two = (
-        holding_of(make_case(cross_hole__set_screws=screws)).hold_margin for screws in ([M6], both)
+def test_a_screw_beside_another_doubles_the_hold_and_one_against_it_adds_nothing(
+    make_case: MakeCase,
+) -> None:
+    """Opposed screws press one bit: balance of the bit leaves the same two faces rubbing."""
+    beside = [{**M6, "shift": "-8 mm"}, {**M6, "shift": "8 mm"}]
+    against = [M6, {**M6, "side": "trailing"}]
+    one, two, opposed = (
+        holding_of(make_case(cross_hole__set_screws=screws)).hold_margin
+        for screws in ([M6], beside, against)
     )
     assert one is not None
     assert two is not None
+    assert opposed is not None
     assert two.likely == pytest.approx(2 * one.likely)
+    assert opposed.likely == pytest.approx(one.likely)
 
 
 def test_push_beyond_the_hold_is_a_miss(make_case: MakeCase) -> None:
