@@ -4,18 +4,18 @@ An edge set to a diameter X finds a bore D and leaves one of
 
     D' = X - q (X - D),    q = g/(1 + g),    X = 2 reading - bar diameter + z,
 
-with g the short-fall per depth of cut (see `passes`) and z what the setting is off by: the zero of
-the micrometer, run-out at the bit, a bit that moved as its screw was nipped. Each pass measured
-tells of g and z together; a pass at the same setting tells of g alone. Both start as what is
-thought of them, g within the range of the run, and come out as most probable (Bayes' rule, see
-`fit`). What g tells of the force it tells of the stiffness as well: only where the stiffness was
-measured is the difference the edge's.
+with g the short-fall per depth of cut (see `passes`) and z what every setting is off by: the zero
+of the micrometer, run-out at the bit. Each setting scatters besides, by the reading and by the
+bit that moves as its screw is nipped. Each pass measured tells of g and z together; a pass at the
+same setting tells of g alone. Both start as what is thought of them, g within the range of the
+run, and come out as most probable (Bayes' rule, see `fit`). What g tells of the force it tells of
+the stiffness as well: only where the stiffness was measured is the difference the edge's.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, log, sqrt
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +37,9 @@ COLUMNS = (
 SETTINGS = (Column("gauge", "length", ("gauge reads", "resolution")),)
 GAUGE = 2.5e-6
 """Scatter of a bore gauge set from a ring, one standard deviation, m (judgement)."""
+SET_SCATTER = 5e-6
+"""Scatter of one setting on the diameter, one standard deviation, m: half a division of a
+micrometer that reads to 0.01 mm, and the nip of the screw (judgement)."""
 ZERO_DOUBT = 10e-6
 """Of a setting on the diameter, one standard deviation, m: micrometer, bit and run-out
 (judgement)."""
@@ -164,7 +167,7 @@ def learn(case: Case, found: BoreLog, ratio: Band) -> Learnt:
         return after_pass(found.setting, bar, before, exp(theta[0]), float(theta[1]))
 
     def off(theta: Floats) -> Floats:
-        scatter = found.gauge * np.sqrt(1 + _kept(exp(theta[0])) ** 2)
+        scatter = _scatter(_kept(exp(theta[0])), found.gauge)
         return np.concatenate([(found.bore - expected(theta)) / scatter, (theta - start) / doubt])
 
     solved = least_squares(off, start, x_scale=doubt)
@@ -206,6 +209,14 @@ def after_pass(
     return np.asarray(aimed - _kept(ratio) * (aimed - before))
 
 
+def _scatter(kept: float, gauge: float) -> float:
+    """Scatter of a bore about what its setting and the bore before make of it, m.
+
+    Both bores are read with the gauge, and the setting scatters.
+    """
+    return sqrt(gauge**2 * (1 + kept**2) + SET_SCATTER**2 * (1 - kept) ** 2)
+
+
 def _kept(ratio: float) -> float:
     """Share of a setting that is left standing."""
     return ratio / (1 + ratio)
@@ -228,7 +239,7 @@ def _next_pass(
 
         slope = np.array([(bore(theta + step) - bore(theta - step)) for step in _STEPS]) / 2
         slope = slope / np.diag(_STEPS)
-        reach = NINETY * float(np.sqrt(slope @ covariance @ slope + found.gauge**2))
+        reach = NINETY * sqrt(float(slope @ covariance @ slope) + _scatter(kept, found.gauge) ** 2)
         middle = bore(theta)
         return Band.of(middle, middle - reach, middle + reach)
 

@@ -6,7 +6,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from barwright.analysis.bore_log import GAUGE, ZERO_DOUBT, BoreLog, learn, read_bore_log
+from barwright.analysis.bore_log import (
+    GAUGE,
+    SET_SCATTER,
+    ZERO_DOUBT,
+    BoreLog,
+    learn,
+    read_bore_log,
+)
 from barwright.analysis.casefile import read_case
 from barwright.analysis.errors import CaseError, ModelError
 from barwright.analysis.fit import NINETY
@@ -25,7 +32,7 @@ def cut(ratio: float, zero: float, settings: list[float], rng: np.random.Generat
     """
     bore, read = 0.0430, []
     for setting in settings:
-        aimed = 2 * setting - BAR + zero
+        aimed = 2 * setting - BAR + zero + rng.normal(0, SET_SCATTER)
         bore += 2 * ((aimed - bore) / 2 / (1 + ratio))
         read.append(bore + rng.normal(0, GAUGE))
     return BoreLog(start=0.0430, setting=np.array(settings), bore=np.array(read))
