@@ -506,6 +506,8 @@ def dxf_text(drawing: BarDrawing) -> str:
         space = document.modelspace()
         for mark in drawing.marks:
             _put(space, mark, drawing)
+        for kind in sorted(document.entitydb.dxf_types_in_use()):  # ezdxf takes them from a set
+            document.classes.add_class(kind)
         stream = StringIO()
         document.write(stream)
     finally:
