@@ -176,7 +176,8 @@ def stl(surface: Surface, words: str) -> bytes:
     record = np.zeros(
         len(corner), dtype=[("normal", "<f4", 3), ("corner", "<f4", (3, 3)), ("spare", "<u2")]
     )
-    record["normal"] = across / np.linalg.norm(across, axis=1, keepdims=True)
+    size = np.linalg.norm(across, axis=1, keepdims=True)
+    record["normal"] = across / np.where(size > 0, size, 1)  # 0 for a sliver without a face
     record["corner"] = corner
     head = words.encode("ascii", "replace")[:80].ljust(80)
     return head + struct.pack("<I", len(corner)) + record.tobytes()

@@ -15,7 +15,7 @@ from results_folders import INCH, METRIC, write_folder
 from scipy.integrate import quad
 
 from barwright.analysis import bodies
-from barwright.analysis.bar_body import bar_surface, stl
+from barwright.analysis.bar_body import Surface, bar_surface, stl
 from barwright.analysis.bar_moves import MOTIONS, SWING, carried
 from barwright.analysis.casefile import read_case
 from barwright.analysis.finished import Finished, read_finished
@@ -258,3 +258,11 @@ def test_moving_pictures_go_there_and_back_and_say_what_they_are(finished: Finis
         assert moved[quarter] > 1e5
         assert (moved[half] > 1e5) == (name == "deflected.gif")
         assert np.array_equal(frames[1], frames[half - 1]) == (name != "deflected.gif")
+
+
+def test_a_sliver_without_a_face_has_no_normal_and_breaks_nothing() -> None:
+    points = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [2, 0, 0]])
+    faces = np.array([[0, 1, 2], [0, 1, 3]])  # the second lies on one line
+    content = stl(Surface(points=points, faces=faces), "x")
+    normals = [struct.unpack_from("<3f", content, 84 + 50 * number) for number in range(2)]
+    assert normals == [(0.0, 0.0, 1.0), (0.0, 0.0, 0.0)]
