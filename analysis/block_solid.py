@@ -56,7 +56,7 @@ from .patch import (
     wall_motion,
 )
 
-CORNERS = (0.04, 0.025)
+CORNERS = (0.045, 0.026)
 """Length of the elements along sharp corners in the two meshes."""
 SHARP_ORDER = 1.089
 
