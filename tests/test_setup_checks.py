@@ -8,7 +8,6 @@ import pytest
 from conftest import MakeCase
 
 from barwright.analysis.case import Case
-from barwright.analysis.fatigue import goodman_margin
 from barwright.analysis.firmness import Bench, firmer, likely_margin, stiffness_of
 from barwright.analysis.run import Outcome, analyse
 from barwright.analysis.setup_checks import (
@@ -148,11 +147,8 @@ def test_at_the_tail_offset_of_fatigue_the_margin_is_just_the_wanted_one(
     there = make_case(supports__drive=CHUCK | {"tail_offset": f"{offset * 1e3:.6f} mm"})
     fatigue = analyse(there).strength.fatigue
     assert fatigue is not None
-    margins = [
-        goodman_margin(fatigue.strength, cycle.alternating, cycle.steady)
-        for cycle in fatigue.cycles
-    ]
-    assert min(margins) == pytest.approx(case.limits.fatigue_margin, rel=1e-4)
+    # Where the run judges it: at the heavy end of what was guessed.
+    assert fatigue.margin.low == pytest.approx(case.limits.fatigue_margin, rel=1e-3)
 
 
 def test_a_bar_near_its_fatigue_limit_sets_the_tail_offset(make_case: MakeCase) -> None:
