@@ -168,13 +168,13 @@ def assert_they_agree(seed: int) -> None:
     assert low < 1.0 < high
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [0, 2])
 def test_witness_and_criterion_agree_in_gain(seed: int) -> None:
     assert_they_agree(seed)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(4, 54))
+@pytest.mark.parametrize("seed", [1, 3, *range(4, 54)])
 def test_witness_and_criterion_agree_in_gain_on_fifty_cases(seed: int) -> None:
     assert_they_agree(seed)
 
