@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -143,3 +144,82 @@ def test_killed_at_any_moment_readers_see_one_run(tmp_path: Path) -> None:
         if target.exists():
             assert len({(target / name).read_text() for name in "abc"}) == 1
     assert target.exists()
+
+
+def _no_lock(*_: object) -> None:
+    raise OSError(38, "Function not implemented")
+
+
+@pytest.mark.parametrize("lack", ["no locks on the disk", "no locks in Python"])
+def test_where_there_are_no_locks_results_still_change_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lack: str
+) -> None:
+    if lack == "no locks in Python":
+        monkeypatch.setattr(swap, "fcntl", None)
+    else:
+        monkeypatch.setattr("barwright.analysis.swap.fcntl.flock", _no_lock)
+    write(tmp_path / "case", "one")
+    write(tmp_path / "case", "two")
+    assert (tmp_path / "case" / "summary.json").read_text() == "two"
+    assert names(tmp_path) == ["case"]
+
+
+class _OldLibrary:
+    """A C library from before the call."""
+
+
+def _none(*_: object, **__: object) -> object:
+    return _OldLibrary()
+
+
+@pytest.mark.parametrize("lack", ["another system", "an old library"])
+def test_where_names_cannot_be_exchanged_two_renames_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lack: str
+) -> None:
+    if lack == "another system":
+        monkeypatch.setattr("barwright.analysis.swap.sys.platform", "sunos5")
+    else:
+        monkeypatch.setattr("barwright.analysis.swap.ctypes.CDLL", _none)
+    write(tmp_path / "case", "one")
+    assert not swap._exchanged(tmp_path / "case", tmp_path / "other")
+    write(tmp_path / "case", "two")
+    assert (tmp_path / "case" / "summary.json").read_text() == "two"
+    assert names(tmp_path) == ["case"]
+
+
+def test_what_a_cut_swap_kept_goes_once_new_results_are_there(tmp_path: Path) -> None:
+    write(tmp_path / "case", "one")
+    (tmp_path / ".case.old").mkdir()
+    write(tmp_path / "case", "two")
+    assert names(tmp_path) == ["case"]
+
+
+def test_the_folder_of_another_user_is_left_alone_until_it_is_old(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    litter = tmp_path / ".case.1-1f.new"
+    litter.mkdir()
+
+    def not_ours(*_: object) -> None:
+        raise PermissionError
+
+    monkeypatch.setattr("barwright.analysis.swap.os.kill", not_ours)
+    write(tmp_path / "case", "one")
+    assert litter.exists()
+    monkeypatch.setattr("barwright.analysis.swap.os.kill", lambda *_: None)
+    long_ago = time.time() - 2 * swap._STALE_AFTER
+    os.utime(litter, (long_ago, long_ago))
+    write(tmp_path / "case", "two")
+    assert not litter.exists()
+
+
+def test_a_file_is_replaced_with_its_permissions_or_not_at_all(tmp_path: Path) -> None:
+    path = tmp_path / "case.yaml"
+    path.write_text("old")
+    path.chmod(0o640)
+    swap.replace_text(path, "new")
+    assert path.read_text() == "new"
+    assert path.stat().st_mode & 0o777 == 0o640
+    with pytest.raises(WriteError, match="cannot write"):
+        swap.replace_text(tmp_path / "no" / "case.yaml", "new")
+    assert names(tmp_path) == ["case.yaml"]
