@@ -33,7 +33,7 @@ from .length_budget import (
 from .material import WorkMaterial
 from .model import factorised
 from .support import AnySupport, Chuck, DogCentre, Supports
-from .units import System, show
+from .units import Estimate, System, show
 from .variant import loop_compliances
 from .work import Work
 
@@ -52,6 +52,8 @@ ALIKE = 0.03
 """Stiffnesses nearer than this, as a share, are alike; data books differ by as much."""
 SCREW_SHARE = 0.8
 """Of the bit: the widest set screw that is taken (common practice)."""
+SLIDE_MASS = Estimate(30.0, 12.0, 90.0)
+"""Carriage, slide and packing of a small lathe without the casting, kg; a guess."""
 _E = TypeVar("_E", bound=Entry)
 BIT_STEP = {"mm": 0.0005, "inch": 0.00079375}
 """A bit's length is given in steps of so much, m: half a millimetre or 1/32 in."""
@@ -352,11 +354,7 @@ def station_case(
             "title": _title(job, budget, station),
             "bar": Bar.model_validate(bar | ({"other_holes": others} if others else {})),
             "cross_hole": holes[number],
-            "bit": Bit(
-                size=set_up.bit_size,
-                length=set_up.bit_length,
-                nose_radius=job.stock.nose_radius,
-            ),
+            "bit": _bit(job, set_up),
             "supports": Supports(drive=_drive(job, set_up.drive), tail=job.lathe.tail),
             "work": _work(job, station, **work),
             "cut": cut or Cut(depth=1e-4, feed=job.work.material.feed_least, speed=1.0),
@@ -364,6 +362,13 @@ def station_case(
         }
         | {name: entry for name, entry in said.items() if entry.model_fields_set}
     )
+
+
+def _bit(job: BoringJob, set_up: SetUp) -> Bit:
+    """The bit; what the job does not say of its point is left to the case's own default."""
+    said = {"nose_radius"} & job.stock.model_fields_set
+    point = {name: getattr(job.stock, name) for name in said}
+    return Bit.model_validate({"size": set_up.bit_size, "length": set_up.bit_length} | point)
 
 
 def _title(job: BoringJob, budget: LengthBudget, station: Station) -> str:
@@ -394,5 +399,19 @@ def _plainer(entry: Entry, plain: type[_E], **more: object) -> _E:
 
 
 def _work(job: BoringJob, station: Station, **changes: object) -> Work:
-    changes = {"bore": job.work.bore, "length": station.end - station.start} | changes
+    length = round(station.end - station.start, 9)
+    changes = {"bore": job.work.bore, "length": length} | moving_mass(job) | changes
     return _plainer(job.work, Work, **changes)
+
+
+def moving_mass(job: BoringJob) -> dict[str, Estimate]:
+    """Carriage, slide and packing with the casting that the job weighs, kg.
+
+    Empty where the job gives no casting, or the mass of all together.
+    """
+    casting = job.work.casting_mass
+    if casting is None or job.work.mass is not None:
+        return {}
+    low, high = getattr(casting, "low", casting), getattr(casting, "high", casting)
+    slide = SLIDE_MASS
+    return {"mass": Estimate(casting + slide, low + slide.low, high + slide.high)}

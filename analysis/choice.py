@@ -30,6 +30,8 @@ SUPPORT_NAMES: tuple[SupportName, ...] = ("chuck", "collet", "centres")
 TAKEN: dict[SupportName, float] = {"chuck": 0.0127, "collet": 0.0127, "centres": 0.0381}
 """Bar that the drive end takes from the travel, m: 1/2 in clear of the jaws, 1-1/2 in for a dog
 (common practice)."""
+JAWS_WORTH = 1.15
+"""A chuck that gains less over centres is not worth its dialling in (common practice)."""
 COLLAR = 3.0
 """Width of a collar over that of the hole (engineering judgement)."""
 _KINDS: dict[SupportName, type[Chuck | Collet | DogCentre]] = {

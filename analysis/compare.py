@@ -24,7 +24,7 @@ from multiprocessing import get_context
 from .beam import beam_model
 from .case import Case, conflicts
 from .chatter import corner_at, edge_of
-from .choice import Choice, SupportName, support_name, varied
+from .choice import JAWS_WORTH, Choice, SupportName, support_name, varied
 from .entry import Entry
 from .errors import ModelError
 from .firmness import firmer
@@ -43,8 +43,6 @@ from .variant import (
 
 TIE = 0.03
 """Variants nearer than this in margin, and then in size, are not told apart."""
-WORTH = 1.15
-"""A chuck that gains less over centres is not worth its dialling in (common practice)."""
 LIKELY_STEELS = ("mild steel hot rolled", "4140 prehard")
 STEELS = (
     "mild steel hot rolled",
@@ -355,7 +353,8 @@ def _reason(row: Variant, placed: list[Variant]) -> str:
         times = ratio(row.margin, after.margin)
         if times < 1 + TIE:
             return "within the limits, level with the next in gain margin and nearer to size"
-        return f"the most gain margin within the limits, {times:.2g} times the next one's"
+        more = f"{times:.2g} times" if times >= 1.1 else f"{100 * (times - 1):.0f} % above"
+        return f"the most gain margin within the limits, {more} the next one's"
     return (
         f"{_share(row.margin, best.margin)} of the gain margin and "
         f"{_share(row.stiffness.likely, best.stiffness.likely)} of the stiffness of the first: "
@@ -431,7 +430,7 @@ def support_answer(case: Case) -> SupportAnswer | None:
 
     def worth(at: float) -> bool:
         gains = gain(at), ratio(jaws.margin(at), margin)
-        return max(gains) >= WORTH and min(gains) >= 1.0
+        return max(gains) >= JAWS_WORTH and min(gains) >= 1.0
 
     ends = [float(tilt), getattr(tilt, "low", tilt), getattr(tilt, "high", tilt)]
     return SupportAnswer(

@@ -5,7 +5,8 @@ every limit that depends on it holds: gain margin against chatter, size error of
 distance of what shakes from the modes, power. Among good ones those come first that stay quiet
 without the rubbing of the edge, and at the pessimistic end of the guesses; then those with twice
 the margin asked; then the quickest. Where none is good, the one with the most margin is named,
-with what it misses.
+with what it misses. A roughing cut
+that bends the bar farther than 1.4 thou is taken only if no lighter one is good.
 
 The first cut goes under the skin of a casting, and all roughing passes are alike; the last two
 are alike too, so that spring cancels (see `passes`).
@@ -15,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil, inf, log, pi
+from math import ceil, hypot, inf, log, pi
 
 from .beam import beam_model
 from .case import Case
@@ -49,6 +50,11 @@ FINISH_FEED, ROUGH_FEED, MOST_FEED = 0.10e-3, 0.15e-3, 0.26e-3
 10 thou)."""
 ROUGH_MOST = 1.6e-3
 """Deepest roughing cut on the radius, m (common practice: 1/16 in)."""
+MOST_BEND = 36e-6
+"""Farthest that a roughing cut should bend bar and work apart, m: 1.4 thou (judgement).
+
+The margin against chatter hardly falls with depth above the nose radius, so it alone would let a
+softer bar be cut as deep as a stiff one."""
 SLOW = 0.2
 """Speed of an edge in a metal of which no usual speed is known, m/s; a guess."""
 TRIED = 3
@@ -86,6 +92,7 @@ class Trial:
     margin : gain margin at each end of what was guessed
     bare : likely gain margin without the rubbing of the edge
     size_error : m, of the bore by spring, likely
+    bend : m, how far the cut bends bar and work apart, twist of the bar left out
     minutes : of all its passes
     misses : what does not hold, each in a few words
     shortfall : how many times over the worst of it is missed; 1 and less where all holds
@@ -96,6 +103,7 @@ class Trial:
     margin: Mapping[End, float]
     bare: float
     size_error: float
+    bend: float
     minutes: float
     misses: tuple[str, ...]
     shortfall: float
@@ -212,8 +220,12 @@ def roughing(
     # What spring leaves of the last of them must be less than the next cut is deep.
     found = ranked(_tried(job, on, grid, feeds, bored, least))
     skin = skin_of(job) - LEAST_CUT
-    under = [one for one in found if one.good and one.cut.depth >= skin]
-    return (*under, *(one for one in found if one not in under))
+
+    def worse(one: Trial) -> tuple[bool, bool, bool]:
+        """Sorted by: a limit missed, a bar bent too far, a first cut above the skin."""
+        return not one.good, one.good and one.bend > MOST_BEND, one.good and one.cut.depth < skin
+
+    return tuple(sorted(found, key=worse))
 
 
 def _tried(
@@ -268,6 +280,7 @@ def _trial(
     case = with_cut(on.case, cut)
     force = cutting_force(case)
     error = abs(bore_size(on.given, force_on_bar(case, force), case.edge_radius)[0])
+    bend = float(on.given[:, 0, 0].mean() * hypot(force.radial, force.tangential))
     limits, power = case.limits, case.lathe.power
     apart = check_speed(case, on.modes).nearest.separation
     asked = [
@@ -284,6 +297,7 @@ def _trial(
         margin=margin,
         bare=bare,
         size_error=error,
+        bend=bend,
         minutes=minutes,
         misses=tuple(what for what, times in over if times > 1),
         shortfall=max(times for _, times in over),

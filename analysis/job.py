@@ -211,12 +211,55 @@ Found = Iterator[Conflict]
 
 def job_conflicts(job: BoringJob) -> tuple[Conflict, ...]:
     """Everything in a job that cannot be so; whether it can be done is for the plan."""
-    checks = (_sizes, _along, _drives, _speeds, _feeds, _on_hand)
+    checks = (_units, _sizes, _along, _drives, _speeds, _feeds, _on_hand)
     return tuple(found for check in checks for found in check(job))
 
 
 def _size(length: float) -> str:
     return show(float(length), "length")
+
+
+SLIP = 25.4
+"""What a size is off by where mm was written for in, or in for mm."""
+
+
+def _units(job: BoringJob) -> Found:
+    """Sizes that are absurd beside the others, and would not be in the other unit."""
+    bore, longest = job.work.bore.nominal, job.lathe.between_centres
+    shortest = min([*job.work.lands, bore]) if job.work.lands else bore
+    beside: list[tuple[tuple[str | int, ...], float, float, float]] = [
+        (("work", "start_bore"), job.work.start_bore, bore / 8, bore),
+        (("lathe", "between_centres"), longest, 2 * shortest, 10.0),
+    ]
+    if job.work.access is not None:
+        beside.append((("work", "access"), job.work.access, bore / 4, 4 * bore))
+    beside += [
+        (("work", "lands", k), one, bore / 60, longest) for k, one in enumerate(job.work.lands)
+    ]
+    for k, bar in enumerate(job.stock.bars):
+        beside += [
+            (("stock", "bars", k, "diameter"), bar.diameter, bore / 6, 2 * bore),
+            (("stock", "bars", k, "length"), bar.length, 1.2 * bar.diameter, 5 * longest),
+        ]
+    beside += [
+        (("stock", "bits", k), one, bore / 40, bore) for k, one in enumerate(job.stock.bits)
+    ]
+    for key, size, low, high in beside:
+        yield from _slip(key, float(size), float(low), float(high))
+
+
+def _slip(key: tuple[str | int, ...], size: float, low: float, high: float) -> Found:
+    """A size outside `low` to `high`, m, that would lie inside in the other unit."""
+    small = size < low and low <= size * SLIP <= high
+    large = size > high and low <= size / SLIP <= high
+    if small or large:
+        meant = size * SLIP if small else size / SLIP
+        text = show(meant, "length", "inch" if small else "mm")
+        yield Conflict(
+            key,
+            f"{_size(size)} is absurd beside the bore and the other sizes: did you mean {text}? "
+            "Write the unit that is meant",
+        )
 
 
 def _sizes(job: BoringJob) -> Found:

@@ -25,6 +25,8 @@ SAME = 1e-7
 """Lengths nearer than this are the same length, m."""
 ROUND_SPAN = {"mm": 0.005, "inch": 0.003175}
 """A span is rounded up to so much, m: 5 mm or 1/8 in."""
+ROUND_STATION = {"mm": 0.0005, "inch": 0.0015875}
+"""The first cross-hole is put on a multiple of so much, m: half a millimetre or 1/16 in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +173,8 @@ def length_budget(
     ]
     crowded = _short_of_headstock(job, fsum(part.length for part in before))
     before.insert(-1, Part("room for the carriage at the headstock", crowded))
+    off = _off_the_rule(job, groups, fsum(part.length for part in before) + travelled / 2, system)
+    before.insert(-1, Part("to a round place for the cross-hole", off))
     run = "the bore" if len(groups) == 1 else "the longest stretch that one bit bores"
     middle = [
         Part(f"{run}, run past the bit", longest),
@@ -202,6 +206,13 @@ def length_budget(
         stock=span + (job.lathe.chuck.grip if drive == "chuck" and job.lathe.chuck else 0.0),
         room=span + job.lathe.quill + _in_front(job, drive),
     )
+
+
+def _off_the_rule(job: BoringJob, groups: Groups, middle: float, system: System) -> float:
+    """Bar to add so that the first cross-hole falls on a mark of the rule, m."""
+    step = ROUND_STATION["inch" if system == "inch" else "mm"]
+    place = _stations(job, groups, middle)[0].position
+    return ceil(place / step - 1e-6) * step - place
 
 
 def _travel(job: BoringJob, groups: Groups, bit_size: float) -> float:

@@ -14,7 +14,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
-from math import floor
 from typing import Literal
 
 from .bar_choice import (
@@ -30,6 +29,7 @@ from .bar_choice import (
 from .beam import beam_model
 from .case import Case
 from .casefile import CaseFile, Source, parse_case, write_case
+from .choice import JAWS_WORTH
 from .cut import Cut, Roughing
 from .cut_choice import Trial, bench, finishing, roughing, skin_of
 from .force import cutting_force
@@ -41,16 +41,16 @@ from .passes import LEAST_CUT, Pass
 from .run import Outcome, analyse
 from .statics import solve_statics
 from .strength import solve_strength, strength_findings
-from .units import Fit, System, show
+from .units import Estimate, Fit, System, parse_quantity, show
 from .variant import evaluated
 
-FEWER_HOLES, ON_CENTRES = 0.9, 0.95
+FEWER_HOLES, ON_CENTRES = 0.9, 1 / JAWS_WORTH
 """Of the stiffest set-up: as stiff as this, one with fewer holes or between centres is taken."""
 SHORT_BORE, NEAR_PLATE, LIGHT = 3.0, 0.2, 15.0
 """Bores up to so many diameters and m long, in castings up to so many kg, may be bored more easily
 on the faceplate with an ordinary boring tool (common practice: 6 to 8 in off the plate)."""
-BORE_STEP = {"mm": 0.01e-3, "inch": 0.0127e-3}
-"""The bore before the last two cuts is made round to so much, m: 0.01 mm or 1/2 thou."""
+BORE_STEP = {"mm": 0.01e-3, "inch": 0.0254e-3}
+"""The bore before the last two cuts is made round to so much, m: 0.01 mm or a thou."""
 LIGHTER, NEARLY = 0.7, 0.9
 """Of the chip: a lighter cut worth looking at; of a margin: as good as the best."""
 SET_UPS_TRIED = 3
@@ -206,7 +206,7 @@ def fitness(job: BoringJob, system: System) -> Verdict:
         return Verdict("perhaps easier on the faceplate", easier)
     return Verdict(
         "for a line-boring bar",
-        f"a through bore {slender:.2g} times as long as it is wide, and the bar passes through it",
+        f"a through bore {slender:.2g} times as long as it is wide",
     )
 
 
@@ -226,7 +226,14 @@ def _on_faceplate(job: BoringJob, system: System) -> str:
 
 
 def _obstacles(job: BoringJob, system: System) -> Iterator[str]:
-    axis, lathe = job.work.axis_height, job.lathe.height_over_slide
+    axis, lathe, swing = job.work.axis_height, job.lathe.height_over_slide, job.lathe.swing
+    if axis is not None and lathe is None and swing is not None and axis >= swing / 2:
+        stands, half = (show(float(h), "length", system) for h in (axis, swing / 2))
+        yield (
+            f"the bore stands {stands} above the foot of the casting and the lathe swings only "
+            f"{half} above its bed, less over the cross slide: bore it on a larger machine, or "
+            "turn the casting so that the bore stands lower"
+        )
     if axis is not None and lathe is not None and axis > lathe:
         stands, has, over = (show(float(h), "length", system) for h in (axis, lathe, axis - lathe))
         yield (
@@ -298,6 +305,7 @@ def _chosen(job: BoringJob, system: System, bars: Sequence[JudgedBar], name: str
     cases = tuple(
         _written(
             _with_roughing(station_case(job, set_up, number, cut, start_bore=begin), job, cuts),
+            job,
             name,
             system,
         )
@@ -392,7 +400,7 @@ def _cuts(job: BoringJob, set_up: SetUp, system: System) -> _Cuts:
     if stock - 2 * finish.cut.depth < max(finish.cut.depth / 2, LEAST_CUT):
         return _Cuts(finish=_all_the_stock(finish, stock), rough=None, finish_start=start)
     step = BORE_STEP["inch" if system == "inch" else "mm"]
-    begin = floor((aim(job) - 4 * finish.cut.depth) / step + 1e-6) * step
+    begin = round(round((aim(job) - 4 * finish.cut.depth) / step) * step, 9)
     rough = roughing(job, on, (begin - start) / 2, finish.cut.depth, bored, system)
     return _Cuts(finish=finish, rough=_first_that_holds(on.case, rough), finish_start=begin)
 
@@ -480,17 +488,68 @@ def _roughed(
 # --- the case --------------------------------------------------------------------------------
 
 
-def _written(case: Case, name: str, system: System) -> CaseFile:
+CHOSEN = (
+    "bar.material",
+    "bar.diameter",
+    "bar.span",
+    "cross_hole",
+    "bit.size",
+    "bit.length",
+    "supports.drive",
+    "cut",
+    "roughing",
+)
+"""Keys of a case, with what is under them, that a plan chooses; the rest is the job's."""
+
+
+def _written(case: Case, job: BoringJob, name: str, system: System) -> CaseFile:
     """The case as text, and what that text reads back as."""
+    plain = write_case(_in_round_figures(case, system), "inch" if system == "inch" else "mm")
+    weighed = job.work.casting_mass is not None and job.work.mass is None
     text = (
         f"# Made by barwright plan from the job {name}; a case like any other: change it, and\n"
-        "# run it again with barwright run. The cut is that of the last two passes.\n"
-        + write_case(case, "inch" if system == "inch" else "mm")
+        "# run it again with barwright run. The cut is that of the last two passes; roughing, if\n"
+        "# there is any, comes before it. What the plan chose is marked so; the rest is as the\n"
+        "# job says, and what is left out is a guess with a range (see barwright check).\n"
+        + (_CASTING if weighed else "")
+        + "\n".join(_marked(plain.splitlines()))
+        + "\n"
     )
     source = Source(
         file="case.yaml", name="case.yaml", text=text, sha256=sha256(text.encode()).hexdigest()
     )
     return parse_case(source)
+
+
+_CASTING = (
+    "# work.mass is the casting of the job and a guess of carriage, slide and packing under it.\n"
+)
+
+
+def _marked(lines: Sequence[str]) -> Iterator[str]:
+    """Lines of a case with a mark behind those values that a plan chooses."""
+    above: list[str] = []
+    for line in lines:
+        key, _, value = line.lstrip(" -").partition(":")
+        deep = (len(line) - len(line.lstrip(" "))) // 2
+        above = [*above[:deep], key]
+        here = ".".join(above)
+        chosen = any(here == one or here.startswith(f"{one}.") for one in CHOSEN)
+        yield f"{line}  # chosen" if value and chosen else line
+
+
+def _in_round_figures(case: Case, system: System) -> Case:
+    """The case with its mass in whole kilograms or pounds, if it is a sum with a guess."""
+    mass, unit = case.work.mass, "lb" if system == "inch" else "kg"
+    if "mass" not in case.work.model_fields_set or not isinstance(mass, Estimate):
+        return case
+    one = parse_quantity(f"1 {unit}", "mass")
+    likely, low, high = (
+        float(parse_quantity(f"{round(end / one)} {unit}", "mass"))
+        for end in (float(mass), mass.low, mass.high)
+    )
+    work = case.work.model_copy(update={"mass": Estimate(likely, low, high)})
+    return case.model_copy(update={"work": work})
 
 
 # --- what else to know -----------------------------------------------------------------------
@@ -506,6 +565,21 @@ def _notes(
     packing = packing_height(job)
     if packing is not None:
         yield f"pack the casting up by {show(packing, 'length', system)}, on solid parallels"
+    elif job.work.axis_height is None or job.lathe.height_over_slide is None:
+        lacks = [
+            name
+            for name, height in (
+                ("work.axis_height", job.work.axis_height),
+                ("lathe.height_over_slide", job.lathe.height_over_slide),
+            )
+            if height is None
+        ]
+        yield (
+            f"{' and '.join(lacks)} {'is' if len(lacks) == 1 else 'are'} not given, so nobody "
+            "knows whether the bore comes up to the lathe's axis or stands above it: measure both "
+            "before anything is made"
+        )
+    yield _speed_note(system, chosen)
     yield from _support_note(system, chosen)
     yield from _station_notes(job, system, chosen)
     if job.lathe.carriage_length is None:
@@ -517,6 +591,33 @@ def _notes(
     yield _chip_note(job, system, chosen)
     if not job.lathe.feeds:
         yield "the job lists no feeds of the lathe; common ones are taken: use the nearest"
+
+
+def _speed_note(system: System, chosen: Chosen) -> str:
+    """Why the cut turns no faster, and what the next speed of the lathe would save."""
+    cut = chosen.cuts[-1].cut
+    assert cut.speed is not None
+    metal, now = chosen.outcome.case.work.material, float(cut.speed)
+    minutes = sum(one.minutes or 0.0 for each in chosen.cuts for one in each.passes)
+    slow = metal.hss_speed_least
+    why = (
+        "the slow end of what a high-speed-steel edge is run at"
+        + ("" if slow is None else f" in {metal.name}, {show(slow, 'surface speed', system)}")
+        + ": a slow edge rubs, which steadies a long bar, and it lasts to the end of the bore "
+        "(common practice)"
+    )
+    said = f"{60 * now:.0f} rpm because it is near {why}"
+    judged = (
+        one for one in chosen.outcome.speeds.speeds if one.on_lathe and one.verdict == "good"
+    )
+    faster = min((one.speed for one in judged if one.speed > 1.01 * now), default=None)
+    if faster is None:
+        return f"{said}; no faster speed of the lathe has nothing against it"
+    return (
+        f"{said}; {60 * faster:.0f} rpm has nothing against it either and would save some "
+        f"{minutes * (1 - now / faster):.0f} of the {minutes:.0f} minutes: try it once this one "
+        "cuts quietly"
+    )
 
 
 def _chip_note(job: BoringJob, system: System, chosen: Chosen) -> str:
@@ -544,18 +645,29 @@ def _support_note(system: System, chosen: Chosen) -> Iterator[str]:
     )
     if other is None:
         return
-    way, instead = drive_words(taken), drive_words(other.set_up)
     spans = [show(one.budget.span, "length", system) for one in (taken, other.set_up)]
-    if taken.drive == "centres":
+    gain = (other.ratio if taken.drive == "centres" else 1 / other.ratio) - 1
+    more = f"{100 * gain:.0f} % stiffer" if gain >= 0.005 else "no stiffer"
+    if taken.drive == "centres" and gain < JAWS_WORTH - 1:
         yield (
-            f"{way} rather than {instead}, which would make the bar {other.ratio:.3g} times as "
-            f"stiff at the bit (span {spans[0]} against {spans[1]}): a bar on centres runs true "
-            "when it is put back"
+            f"between centres: in the chuck the bar would be {more} at the bit (span {spans[1]} "
+            f"against {spans[0]}), and under {100 * (JAWS_WORTH - 1):.0f} % centres are better, "
+            "for a bar on centres runs true when it is put back"
+        )
+    elif taken.drive == "centres":
+        yield (
+            f"between centres, although the bar would be {more} in the chuck: the cuts tried "
+            "there met the limits no better"
+        )
+    elif gain >= JAWS_WORTH - 1:
+        yield (
+            f"in the chuck: the bar is {more} at the bit than between centres (span {spans[0]} "
+            f"against {spans[1]}), which is worth clocking it true by the jaws"
         )
     else:
         yield (
-            f"{way}, where the bar is {1 / other.ratio:.3g} times as stiff at the bit as "
-            f"{instead} (span {spans[0]} against {spans[1]}); clock it true by the jaws"
+            f"in the chuck: the bar is only {more} at the bit than between centres, but there the "
+            "cuts tried missed a limit; clock it true by the jaws"
         )
 
 

@@ -19,6 +19,7 @@ from .length_budget import LengthBudget
 from .passes import Pass
 from .plan import Alternative, Chosen, Plan, PlannedCut, packing_height, why_bar
 from .record import write_record
+from .swap import folder_name
 
 SCHEMA = "barwright.plan/1"
 
@@ -51,7 +52,7 @@ def plan_summary(job_file: JobFile, plan: Plan) -> dict[str, Any]:
     if packing is not None and packing >= 0:
         found["packing_m"] = packing
     if plan.chosen is not None:
-        found |= _chosen(plan.chosen)
+        found |= _chosen(plan.chosen, job_file.source.name)
     return found | {"notes": list(plan.notes)}
 
 
@@ -75,7 +76,7 @@ def _bar(plan: Plan, one: JudgedBar) -> dict[str, Any]:
     }
 
 
-def _chosen(chosen: Chosen) -> dict[str, Any]:
+def _chosen(chosen: Chosen, job: str) -> dict[str, Any]:
     set_up, budget = chosen.set_up, chosen.set_up.budget
     case = chosen.outcome.case
     return {
@@ -95,7 +96,7 @@ def _chosen(chosen: Chosen) -> dict[str, Any]:
             "nose_radius_m": float(case.bit.nose_radius),
             "set_screw_m": "none" if set_up.screw is None else set_up.screw,
         },
-        "stations": _stations(chosen),
+        "stations": _stations(chosen, job),
         "cuts": [_cut(one) for one in chosen.cuts],
         "passes": [_pass(cut, one) for cut in chosen.cuts for one in cut.passes],
         "minutes": sum(one.minutes or 0.0 for cut in chosen.cuts for one in cut.passes),
@@ -111,14 +112,20 @@ def _collisions(budget: LengthBudget) -> list[dict[str, Any]]:
     ]
 
 
-def case_names(chosen: Chosen) -> dict[int, str]:
-    """File of the case of each bit station by its number, from 0."""
+def case_names(chosen: Chosen, job: str) -> dict[int, str]:
+    """File of the case of each bit station by its number, from 0; the others bear the job's name.
+
+    Parameters
+    ----------
+    job : name of the job's file
+    """
     first, *others = chosen.numbers
-    return {first: "case.yaml"} | {one: f"station-{one + 1}.yaml" for one in others}
+    stem = folder_name(Path(job).stem)
+    return {first: "case.yaml"} | {one: f"{stem}-station-{one + 1}.yaml" for one in others}
 
 
-def _stations(chosen: Chosen) -> list[dict[str, Any]]:
-    names, set_up = case_names(chosen), chosen.set_up
+def _stations(chosen: Chosen, job: str) -> list[dict[str, Any]]:
+    names, set_up = case_names(chosen, job), chosen.set_up
     return [
         {
             "lands": one.lands,
@@ -204,7 +211,7 @@ def write_plan(folder: Path, job_file: JobFile, plan: Plan) -> dict[str, Any] | 
     (folder / "job.yaml").write_text(job_file.source.text, encoding="utf-8")
     if plan.chosen is None:
         return None
-    names = case_names(plan.chosen)
+    names = case_names(plan.chosen, job_file.source.name)
     for number, case_file in zip(plan.chosen.numbers, plan.chosen.cases, strict=True):
         (folder / names[number]).write_text(case_file.source.text, encoding="utf-8")
     return write_record(folder, plan.chosen.cases[0], plan.chosen.outcome)

@@ -48,6 +48,22 @@ def folder_name(name: str) -> str:
     return f"case-{plain.lower()}" if reserved else plain
 
 
+def results_name(file: Path) -> str:
+    """Name of the results folder of a case file: its own name, without the ending.
+
+    The `case.yaml` that a run or a plan left beside its summary is named after that folder too,
+    so that two jobs never share one.
+
+    Examples
+    --------
+    >>> results_name(Path("cases/stern tube.yaml"))
+    'stern-tube'
+    """
+    above = file.absolute().parent
+    left = file.stem == "case" and above.name and (above / "summary.json").is_file()
+    return folder_name(f"{above.name} case" if left else file.stem)
+
+
 @contextmanager
 def new_results(target: Path) -> Iterator[Path]:
     """Give a hidden folder to write into; on success it becomes `target`, whole.

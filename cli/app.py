@@ -128,13 +128,13 @@ def speeds(
     case_file = drilled(read_case_file(case), hole)
     from barwright.analysis.speed_choice import choose_speed
     from barwright.analysis.speed_record import speeds_summary, write_speeds
-    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.swap import new_results, results_name
 
     from . import speed_table
 
     with working("judging the speeds"):
         choice = choose_speed(case_file.case)
-    target = out / f"{folder_name(case.stem)}-speeds"
+    target = out / f"{results_name(case)}-speeds"
     found = speeds_summary(case_file, choice)
     with new_results(target) as fresh:
         write_speeds(fresh, case_file, choice)
@@ -189,7 +189,7 @@ def compare(
     from barwright.analysis.compare import compare as side_by_side
     from barwright.analysis.compare_record import comparison_summary, write_comparison
     from barwright.analysis.finished import own_system
-    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.swap import new_results, results_name
 
     from . import compare_table
 
@@ -205,7 +205,7 @@ def compare(
             inch=own == "inch",
             processes=min(2, os.cpu_count() or 1),
         )
-    target = out / f"{folder_name(case.stem)}-compare"
+    target = out / f"{results_name(case)}-compare"
     plain_data = comparison_summary(case_file, found)
     with new_results(target) as fresh:
         write_comparison(fresh, case_file, found)

@@ -43,6 +43,11 @@ def _best(comparison: Comparison, title: str, system: System) -> None:
     else:
         say(f"NONE OF {len(comparison.rows)} SET-UPS WITHIN LIMITS: {title}")
         say(wrapped(f"Least bad: {_name(first, system)}: {first.reason}."))
+    own = comparison.case.bar.material.name
+    if first.material.name != own:
+        mine = next((row for row in comparison.rows if row.material.name == own), None)
+        best = "" if mine is None else f"; the first row in it is {_name(mine, system)}"
+        say(wrapped(f"That is not the steel of the case, which is {plain(own)}{best}."))
     say(wrapped(f"Gain margin {_margins(first)} (1 just sings)."))
     level = [row for row in comparison.rows if row.rank == 1][1:]
     if level:

@@ -120,14 +120,14 @@ def _finish(
     """Record, print, and write into the case if asked."""
     from barwright.analysis.fit_picture import draw_fit
     from barwright.analysis.fit_record import fit_summary, measured_rows, write_fit
-    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.swap import new_results, results_name
 
     from . import fit_lines
 
     rows = measured_rows(told, date.today().isoformat(), how, own)
     damping = told[len(found.told) :]
     summary = fit_summary(case_file, found, damping)
-    target = out / f"{folder_name(Path(case_file.source.file).stem)}-fit"
+    target = out / f"{results_name(Path(case_file.source.file))}-fit"
     with new_results(target) as fresh:
         write_fit(fresh, summary, told, rows)
         draw_fit(summary, fresh / "fit.png", own)

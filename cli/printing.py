@@ -81,10 +81,10 @@ def results_of(source: Path, out: Path) -> Path:
         _summary(source, f"{source} holds no results of a run")
         return source
     from barwright.analysis.casefile import read_case_file
-    from barwright.analysis.swap import folder_name
+    from barwright.analysis.swap import results_name
 
     case_file = read_case_file(source)
-    folder = out / folder_name(source.stem)
+    folder = out / results_name(source)
     found = _summary(folder, f"{source} was not run yet: there is nothing in {folder}")
     if found["case"]["sha256"] != case_file.sha256:
         message = f"{source} was changed since it was run. First: barwright run {source}"

@@ -123,10 +123,10 @@ def finished_run(case: Path, order: Order) -> Run:
     case_file = drilled(read_case_file(case), order.hole)
     from barwright.analysis.record import write_record
     from barwright.analysis.run import analyse
-    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.swap import new_results, results_name
 
     outcome = analyse(case_file.case, order.model, history=order.history)
-    target = order.out / folder_name(case.stem)
+    target = order.out / results_name(case)
     with new_results(target) as fresh:
         summary = write_record(fresh, case_file, outcome)
         undrawn = _drawn(fresh) if order.pictures else None
@@ -237,15 +237,15 @@ def _done(
 
 def _refuse_shared_folders(cases: Sequence[Path], out: Path) -> None:
     """Refuse two cases that would leave their results in one folder."""
-    from barwright.analysis.swap import folder_name
+    from barwright.analysis.swap import results_name
 
     first: dict[str, Path] = {}
     for case in cases:
-        other = first.setdefault(folder_name(case.stem).lower(), case)
+        other = first.setdefault(results_name(case).lower(), case)
         if other is not case:
             message = (
                 f"{console.plain(str(other))} and {console.plain(str(case))} would both leave "
-                f"their results in {out / folder_name(case.stem)}; rename one, or run it by "
+                f"their results in {out / results_name(case)}; rename one, or run it by "
                 "itself with another --out"
             )
             raise typer.BadParameter(message, param_hint="CASE...")
@@ -280,7 +280,7 @@ def _run_variants(
         message = "a table of variants has no bores cut turn by turn; run the one you want alone"
         raise typer.BadParameter(message, param_hint="--history")
     from barwright.analysis.casefile import read_case_file
-    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.swap import new_results, results_name
     from barwright.analysis.variant_record import unanswered, variants_summary, write_variants
     from barwright.analysis.variant_table import read_variants
 
@@ -298,7 +298,7 @@ def _run_variants(
         for row, one in zip(table.rows, rows, strict=True)
     ]
     summary = variants_summary(case_file, table, order.model, plain_data)
-    target = order.out / f"{folder_name(cases[0].stem)}-variants"
+    target = order.out / f"{results_name(cases[0])}-variants"
     with new_results(target) as fresh:
         write_variants(fresh, case_file, table, summary)
     if as_json:

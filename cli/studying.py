@@ -37,7 +37,7 @@ def study(
     from barwright.analysis.study import WORTH_A_PROCESS
     from barwright.analysis.study import study as drawn
     from barwright.analysis.study_record import study_summary, write_study
-    from barwright.analysis.swap import folder_name, new_results
+    from barwright.analysis.swap import new_results, results_name
 
     from . import study_lines
 
@@ -45,7 +45,7 @@ def study(
     processes = min(2, os.cpu_count() or 1) if samples >= WORTH_A_PROCESS else 1
     with working(f"drawing {samples} times what is in doubt"):
         found = drawn(case_file.case, samples=samples, seed=seed, processes=processes)
-    target = out / f"{folder_name(case.stem)}-study"
+    target = out / f"{results_name(case)}-study"
     with new_results(target) as fresh:
         summary = write_study(fresh, case_file, found)
         from barwright.analysis.study_picture import draw_bands, draw_drivers

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi
 
 import pytest
-from planned_jobs import plain_job
+from planned_jobs import PLAIN, plain_job
 
 from barwright.analysis.bar_choice import judged_bars, station_case
 from barwright.analysis.cut_choice import (
@@ -106,6 +106,18 @@ def test_the_first_roughing_cut_goes_under_the_skin_where_it_can() -> None:
     trial = roughing(job, _bench(job), 2.3e-3, 0.2e-3, 0.08, "mm")[0]
     assert trial.good
     assert trial.cut.depth >= 0.8e-3
+
+
+def test_a_longer_bar_is_not_given_a_heavier_roughing_cut() -> None:
+    chips = []
+    for past in ("5 mm", "45 mm", "90 mm"):
+        work = {"start_bore": "38 mm", "beyond_head": past, "beyond_tail": past}
+        job = plain_job(
+            work=work, stock={"bars": [PLAIN["stock"]["bars"][0] | {"diameter": "28 mm"}]}
+        )
+        cut = roughing(job, _bench(job), 3.3e-3, 0.2e-3, 0.08, "mm")[0].cut
+        chips.append(cut.depth * cut.feed)
+    assert chips == sorted(chips, reverse=True)
 
 
 def test_a_bar_that_sings_gets_the_least_bad_cut_with_what_it_misses() -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
+from planned_jobs import plain_job
 
 from barwright.analysis.errors import CaseError
-from barwright.analysis.job import BoringJob
+from barwright.analysis.job import BoringJob, job_conflicts
 from barwright.analysis.jobfile import job_schema, read_job_file
 from barwright.cli.app import status
 
@@ -73,3 +75,19 @@ def test_lengths_along_the_bore_add_up() -> None:
 def test_the_command_prints_the_schema_of_a_job(capsys: pytest.CaptureFixture[str]) -> None:
     assert status(["schema", "--job"]) == 0
     assert json.loads(capsys.readouterr().out) == job_schema()
+
+
+@pytest.mark.parametrize(
+    ("work", "meant"),
+    [
+        ({"start_bore": "1.65 mm"}, "1.650 in"),
+        ({"start_bore": "42 mm", "lands": ["80 in"]}, "80 mm"),
+    ],
+)
+def test_a_size_in_the_wrong_unit_is_asked_about(work: dict[str, Any], meant: str) -> None:
+    found = job_conflicts(plain_job(work=work))
+    assert any(f"did you mean {meant}?" in one.message for one in found)
+
+
+def test_sizes_in_the_right_unit_are_not_asked_about() -> None:
+    assert not job_conflicts(plain_job())

@@ -19,10 +19,12 @@ from barwright.analysis.job import BoringJob, job_conflicts
 from barwright.analysis.jobfile import JobFile, read_job_file
 from barwright.analysis.plan import Plan, fitness, make_plan, packing_height, preferred
 from barwright.analysis.plan_record import plan_summary, verdict, write_plan
+from barwright.analysis.swap import results_name
 from barwright.analysis.units import System
 from barwright.cli.app import status
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.yaml"))
+ROLLER = next(path for path in JOBS if path.stem == "roller_stand")
 _NUMBER = re.compile(r"[0-9.]+ (?:mm|in)\b")
 SOURCE = Source(file="job.yaml", name="job.yaml", text="title: t\n", sha256="0")
 
@@ -235,20 +237,20 @@ def _status(path: Path, out: Path, *more: str) -> int:
 def test_the_command_answers_first_and_leaves_a_case_that_check_accepts(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert _status(JOBS[0], tmp_path) == 0
+    assert _status(ROLLER, tmp_path) == 0
     said = capsys.readouterr().out
     assert said.startswith("CAN BE DONE")
     assert "Length budget" in said
     assert "SPAN" in said
     assert said.isascii()
-    assert status(["check", str(tmp_path / JOBS[0].stem / "case.yaml")]) == 0
+    assert status(["check", str(tmp_path / ROLLER.stem / "case.yaml")]) == 0
 
 
 def test_the_command_names_every_bar_where_none_goes_in(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "tight.yaml"
-    text = JOBS[0].read_text().replace("access: 40 mm", "access: 24 mm")
+    text = ROLLER.read_text().replace("access: 40 mm", "access: 24 mm")
     path.write_text(text)
     assert _status(path, tmp_path) == 1
     said = " ".join(capsys.readouterr().out.split())
@@ -263,7 +265,7 @@ def test_the_command_names_every_bar_where_none_goes_in(
 @pytest.fixture(scope="module")
 def planned() -> Plan:
     """The first shipped job, planned once for the tests of what is printed."""
-    return make_plan(read_job_file(JOBS[0]).job, "mm", JOBS[0].name)
+    return make_plan(read_job_file(ROLLER).job, "mm", JOBS[0].name)
 
 
 @pytest.fixture
@@ -276,15 +278,15 @@ def ready(planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_the_command_prints_the_plan_as_json(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert _status(JOBS[0], tmp_path, "--json") == 0
+    assert _status(ROLLER, tmp_path, "--json") == 0
     said = json.loads(capsys.readouterr().out)
-    assert said == json.loads((tmp_path / JOBS[0].stem / "plan.json").read_text())
+    assert said == json.loads((tmp_path / ROLLER.stem / "plan.json").read_text())
     assert said["schema"] == "barwright.plan/1"
 
 
 @pytest.mark.usefixtures("ready")
 def test_quiet_is_the_answer_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert _status(JOBS[0], tmp_path, "-q") == 0
+    assert _status(ROLLER, tmp_path, "-q") == 0
     assert "Length budget" not in capsys.readouterr().out
 
 
@@ -293,3 +295,52 @@ def test_a_missing_job_is_the_callers_mistake(
 ) -> None:
     assert _status(tmp_path / "none.yaml", tmp_path) == 2
     assert "there is no such file" in capsys.readouterr().err
+
+
+# --- what a newcomer found missing -----------------------------------------------------------
+
+
+def test_a_bore_above_half_the_swing_is_refused_where_the_slide_is_not_measured() -> None:
+    plan = make_plan(plain_job(work={"axis_height": "150 mm"}, lathe={"swing": "280 mm"}), "mm")
+    assert plan.chosen is None
+    assert any("swings only 140 mm above its bed" in line for line in plan.obstacles)
+
+
+@pytest.fixture(scope="module")
+def weighed() -> Plan:
+    return make_plan(plain_job(work={"casting_mass": "10 kg", "start_bore": "38 mm"}), "mm", "j")
+
+
+def test_heights_not_given_are_said_to_be_unknown(weighed: Plan) -> None:
+    assert any("work.axis_height and lathe.height_over_slide are" in one for one in weighed.notes)
+
+
+def test_the_casting_is_in_the_mass_that_the_case_moves(weighed: Plan) -> None:
+    """10 kg of casting on a slide guessed at 30 kg, 12 to 90."""
+    assert weighed.chosen is not None
+    mass = weighed.chosen.cases[0].case.work.mass
+    assert (float(mass), getattr(mass, "low", 0), getattr(mass, "high", 0)) == (40.0, 22.0, 100.0)
+
+
+def test_the_written_case_has_round_figures_and_marks_what_was_chosen(weighed: Plan) -> None:
+    assert weighed.chosen is not None
+    text = weighed.chosen.cases[0].source.text
+    position = weighed.chosen.set_up.budget.stations[0].position * 1e3
+    assert position == pytest.approx(round(position * 2) / 2, abs=1e-6)
+    assert not re.search(r"\d{6}", text)
+    chosen = [line.split(":")[0].strip() for line in text.splitlines() if "# chosen" in line]
+    assert {"diameter", "span", "position", "depth", "feed", "speed", "passes"} <= set(chosen)
+    assert not {"bore", "start_bore"} & set(chosen[: chosen.index("passes") - 1])
+
+
+def test_the_speed_is_given_a_reason_and_chuck_or_centres_one_sentence(weighed: Plan) -> None:
+    assert sum("because it is near the slow end" in one for one in weighed.notes) == 1
+    assert sum("between centres" in one.lower() for one in weighed.notes) == 1
+
+
+def test_two_jobs_do_not_share_a_results_folder(tmp_path: Path) -> None:
+    for name in ("pump", "stand"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "summary.json").write_text("{}")
+    found = {results_name(tmp_path / name / "case.yaml") for name in ("pump", "stand")}
+    assert found == {"pump-case", "stand-case"}
