@@ -221,8 +221,20 @@ def bit_window(case: Case) -> tuple[float, float]:
     past = max((screw.diameter for screw in screws), default=case.bit.size) / 2
     bar = case.bar_diameter(case.cross_hole.position) / 2
     before = case.old_bore or 2 * (case.edge_radius - case.cut.depth)
-    drawn_back = before - 2 * CLEARANCE
+    square = case.cross_hole.shape == "square"
+    drawn_back = longest_drawn_back(before, case.bit.size, square=square)
     return case.edge_radius + past, min(case.edge_radius + bar, drawn_back)
+
+
+def longest_drawn_back(bore: float, size: float, *, square: bool) -> float:
+    """Longest bit, m, whose both ends clear a bore when it is drawn back to the middle.
+
+    The edge lies on a radius. Of a square bit's tail the far corner stands a whole width beside
+    that radius, for the face is on the bar's centre line; of a round one half a width.
+    """
+    free = bore / 2 - CLEARANCE
+    beside = size if square else size / 2
+    return free + sqrt(max(free**2 - beside**2, 0.0))
 
 
 def screw_room(case: Case) -> float:
