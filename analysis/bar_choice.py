@@ -19,7 +19,7 @@ from .case import Case
 from .choice import SupportName
 from .cut import Cut
 from .entry import Entry
-from .holding import CLEARANCE, threads
+from .holding import longest_drawn_back, threads
 from .job import BoringJob, StockBar
 from .lathe import Lathe
 from .length_budget import (
@@ -28,6 +28,7 @@ from .length_budget import (
     Station,
     groupings,
     length_budget,
+    run_in,
     shortages,
 )
 from .material import WorkMaterial
@@ -256,7 +257,8 @@ def _no_bit(job: BoringJob, bar: StockBar, system: System) -> str:
 def _window(job: BoringJob, bar: StockBar, size: float, system: System) -> tuple[float, float]:
     """Shortest and longest bit, m, as `holding.bit_window` has them, for the whole job."""
     edge = job.work.bore.upper / 2
-    longest = min(job.work.bore.lower / 2 + bar.diameter / 2, job.work.start_bore - 2 * CLEARANCE)
+    drawn_back = longest_drawn_back(float(job.work.start_bore), size, square=True)
+    longest = min(job.work.bore.lower / 2 + bar.diameter / 2, drawn_back)
     return edge + (_screw(size, system) or size) / 2, longest
 
 
@@ -400,7 +402,13 @@ def _plainer(entry: Entry, plain: type[_E], **more: object) -> _E:
 
 def _work(job: BoringJob, station: Station, **changes: object) -> Work:
     length = round(station.end - station.start, 9)
-    changes = {"bore": job.work.bore, "length": length} | moving_mass(job) | changes
+    past = {
+        "beyond_head": job.work.beyond_head,
+        "beyond_tail": job.work.beyond_tail,
+        "run_in": round(run_in(job), 9),
+        "run_out": job.travel.run_out,
+    }
+    changes = {"bore": job.work.bore, "length": length} | past | moving_mass(job) | changes
     return _plainer(job.work, Work, **changes)
 
 

@@ -37,6 +37,7 @@ from .paper import (
     whole_sheet,
 )
 from .parts import CAST, Block, Part, Turned, parts_of, reach, work_ends, work_outside
+from .sheet_drawing import travel_of
 from .units import show
 
 Floats = NDArray[np.float64]
@@ -324,11 +325,10 @@ def _length_rows(finished: Finished, metre: float) -> list[Row]:
         rows += [(to_bit, onward)] if fits else [(to_bit,), (onward,)]
         rows.append(((0.0, span, f"span {say(span)}"),))
     if case.work.length:
-        travel = (
-            f"room the work sweeps {say(2 * case.work.length)}\n"
-            f"carriage travels {say(case.work.length)}"
-        )
-        rows.append(((bit - case.work.length, bit + case.work.length, travel),))
+        travel = travel_of(case)
+        first, last = min(travel.start[0], travel.end[0]), max(travel.start[1], travel.end[1])
+        words = f"room the bore sweeps {say(last - first)}\ncarriage travels {say(travel.length)}"
+        rows.append(((first, last, words),))
     else:
         first, last = case.ends
         rows.append(((first, last, f"bar overall {say(last - first)}"),))

@@ -53,6 +53,14 @@ class JobWork(Entry):
     there."""
     access: Length | None = None
     """Smallest hole that the bar must pass, such as a far wall; left out: the bore as it is."""
+    access_at: Literal["head", "tail", "both"] | None = None
+    """At which end of the bore the smallest hole lies, where the edge cannot pass it; left out:
+    nobody knows."""
+    access_room: LengthOrZero | None = None
+    """Room along the bar between the bore and the smallest hole, for the bit to run out into."""
+    bit_reached: YesNo = "no"
+    """Whether a hand with a micrometer gets at the bit where it stands inside the casting past the
+    headstock end of the bore; if not, the bit comes out of the casting to be set."""
     blind: YesNo = "no"
     """Whether the bore has a closed end."""
     skin: YesNo = "yes"

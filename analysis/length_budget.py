@@ -114,6 +114,23 @@ class LengthBudget:
         return round(fsum(part.length for part in self.parts), 9)
 
 
+SET_ROOM = 0.00635
+"""Bar that must stand clear of the casting beside the bit for a micrometer's spindle, m: 1/4 in
+(common size)."""
+
+
+def run_in(job: BoringJob) -> float:
+    """Room between edge and bore before the cut, m, so much that a hand gets at the bit.
+
+    The bit is set on the headstock side of the bore, where it stands before the cut. If nobody
+    reaches it inside the casting, it must come out of it.
+    """
+    plain = float(job.travel.run_in)
+    if job.work.bit_reached == "yes":
+        return plain
+    return max(plain, float(job.work.beyond_head) + SET_ROOM)
+
+
 Groups = tuple[tuple[int, int], ...]
 """First and last land of each station."""
 
@@ -180,7 +197,7 @@ def length_budget(
         Part(f"{run}, run past the bit", longest),
         Part("run-out", past.run_out),
         Part("bit", bit_size),
-        Part("run-in", past.run_in),
+        Part(_run_in_words(job), run_in(job)),
         Part("the bore" if len(work.lands) == 1 else "all lands and gaps", work.length),
     ]
     after = [
@@ -208,6 +225,12 @@ def length_budget(
     )
 
 
+def _run_in_words(job: BoringJob) -> str:
+    return (
+        "run-in" if run_in(job) == job.travel.run_in else "run-in, till the bit is out to be set"
+    )
+
+
 def _off_the_rule(job: BoringJob, groups: Groups, middle: float, system: System) -> float:
     """Bar to add so that the first cross-hole falls on a mark of the rule, m."""
     step = ROUND_STATION["inch" if system == "inch" else "mm"]
@@ -216,7 +239,7 @@ def _off_the_rule(job: BoringJob, groups: Groups, middle: float, system: System)
 
 
 def _travel(job: BoringJob, groups: Groups, bit_size: float) -> float:
-    return fsum((_longest(job, groups), bit_size, job.travel.run_in, job.travel.run_out))
+    return fsum((_longest(job, groups), bit_size, run_in(job), job.travel.run_out))
 
 
 def _drive_end(job: BoringJob, drive: SupportName) -> list[Part]:
@@ -256,7 +279,7 @@ def _stations(job: BoringJob, groups: Groups, middle: float) -> tuple[Station, .
     ----------
     middle : m from the drive support, of the bore's first face when the carriage is half way
     """
-    lean = (job.travel.run_in - job.travel.run_out) / 2
+    lean = (run_in(job) - job.travel.run_out) / 2
     found = []
     for group in groups:
         start, end = _stretch(job, group)

@@ -36,6 +36,7 @@ from .force import cutting_force
 from .holding import holding_findings, solve_holding
 from .job import BoringJob
 from .judge import Finding
+from .length_budget import run_in
 from .model import factorised
 from .passes import LEAST_CUT, Pass
 from .run import Outcome, analyse
@@ -234,6 +235,7 @@ def _obstacles(job: BoringJob, system: System) -> Iterator[str]:
             f"{half} above its bed, less over the cross slide: bore it on a larger machine, or "
             "turn the casting so that the bore stands lower"
         )
+    yield from _end_hole(job, system)
     if axis is not None and lathe is not None and axis > lathe:
         stands, has, over = (show(float(h), "length", system) for h in (axis, lathe, axis - lathe))
         yield (
@@ -241,6 +243,53 @@ def _obstacles(job: BoringJob, system: System) -> Iterator[str]:
             f"{has} above the slide: {over} too high; take the top of the slide off, or bore it "
             "on a larger machine"
         )
+
+
+def _blocking(job: BoringJob) -> bool:
+    """Whether the smallest hole is one that the edge at size cannot pass."""
+    return job.work.access is not None and job.work.access < job.work.bore.upper
+
+
+def _end_hole(job: BoringJob, system: System) -> Iterator[str]:
+    """A hole too small for the edge, nearer to the bore than the bit runs out."""
+    work = job.work
+    if not _blocking(job) or work.access_at is None or work.access_room is None:
+        return
+    bit = float(min(job.stock.bits))
+    ends = {"head": ("run-in", run_in(job)), "tail": ("run-out", float(job.travel.run_out))}
+    for end, (word, past) in ends.items():
+        if work.access_at not in (end, "both") or work.access_room >= past + bit:
+            continue
+        room, needs, hole, bore = (
+            show(float(x), "length", system)
+            for x in (work.access_room, past + bit, work.access, work.bore.upper)
+        )
+        yield (
+            f"at the {end} end the {hole} hole stands {room} from the bore, and the bit with its "
+            f"{word} takes {needs}: an edge that bores {bore} would cut that hole. Bore it larger "
+            "first, or shorten the run past the bore under travel"
+        )
+
+
+def _end_hole_note(job: BoringJob, system: System, chosen: Chosen) -> Iterator[str]:
+    """What nobody knows of a hole that is smaller than the bore."""
+    work, past = job.work, job.travel
+    if not _blocking(job) or (work.access_at is not None and work.access_room is not None):
+        return
+    hole, head, tail = (
+        show(float(x), "length", system)
+        for x in (
+            work.access or 0.0,
+            run_in(job) + chosen.set_up.bit_size,
+            float(past.run_out) + chosen.set_up.bit_size,
+        )
+    )
+    yield (
+        f"CAUTION: the smallest hole is {hole} and the edge bores "
+        f"{show(float(work.bore.upper), 'length', system)}, but access_at and access_room do not "
+        f"say where it lies: within {head} of the bore at the headstock end, or {tail} at the "
+        "tailstock end, the bit would cut it. Measure before the bar is made"
+    )
 
 
 def packing_height(job: BoringJob) -> float | None:
@@ -578,6 +627,13 @@ def _notes(
             f"{' and '.join(lacks)} {'is' if len(lacks) == 1 else 'are'} not given, so nobody "
             "knows whether the bore comes up to the lathe's axis or stands above it: measure both "
             "before anything is made"
+        )
+    yield from _end_hole_note(job, system, chosen)
+    if run_in(job) > job.travel.run_in:
+        yield (
+            f"the casting reaches {show(float(job.work.beyond_head), 'length', system)} past the "
+            "bore, so the span has room to bring the bit out of it to be set and measured; write "
+            "bit_reached: yes if a hand gets at the bit inside"
         )
     yield _speed_note(system, chosen)
     yield from _support_note(system, chosen)

@@ -54,11 +54,12 @@ def _fitting(largest: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Travel:
-    """Where the work stands when the bit is just clear of it on either side, m along the bar.
+    """Where the bore stands before and after a pass, run in and out, m along the bar.
 
     Attributes
     ----------
-    start, end : first and last station of the work before and after the pass
+    start, end : first and last station of the bore before and after the pass
+    past : how far the casting reaches past the bore on the drive side and on the tail side
     room : free bar left between the work and what stands nearest on the drive side and on the
         tail side; less than nothing where they meet
     known : whether the length of the bore is given
@@ -66,12 +67,13 @@ class Travel:
 
     start: tuple[float, float]
     end: tuple[float, float]
+    past: tuple[float, float]
     room: tuple[float, float]
     known: bool
 
     @property
     def length(self) -> float:
-        """How far the carriage must go, m, with the bit just clear at both ends."""
+        """How far the carriage must go, m."""
         return abs(self.start[0] - self.end[0])
 
 
@@ -79,14 +81,20 @@ def travel_of(case: Case) -> Travel:
     """Work at both ends of its travel; one and a half bores long where no length is given."""
     length = case.work.length or 1.5 * case.work.bore.nominal
     bit, clear = case.cross_hole.position, case.bit.size / 2
-    head = (bit - clear - length, bit - clear)
-    tail = (bit + clear, bit + clear + length)
-    low, high = _free_bar(case)
     towards_head = case.cut.feed_towards == "headstock"
+    work = case.work
+    past = (float(work.beyond_head), float(work.beyond_tail))
+    at_head, at_tail = float(work.run_out), float(work.run_in)
+    if not towards_head:
+        at_head, at_tail = at_tail, at_head
+    head = (bit - clear - at_head - length, bit - clear - at_head)
+    tail = (bit + clear + at_tail, bit + clear + at_tail + length)
+    low, high = _free_bar(case)
     return Travel(
         start=tail if towards_head else head,
         end=head if towards_head else tail,
-        room=(head[0] - low, high - tail[1]),
+        past=past,
+        room=(head[0] - past[0] - low, high - tail[1] - past[1]),
         known=case.work.length is not None,
     )
 
@@ -98,7 +106,8 @@ def _free_bar(case: Case) -> tuple[float, float]:
     for _, support, station in case.placed_supports:
         first, last = (station + end for end in support.contact)
         if isinstance(support, DogCentre):
-            last = support.dog_position + 0.35 * case.bar.diameter / 2
+            # A dog is clamped at its middle, so it takes twice that of the bar.
+            last = 2 * support.dog_position
         if station < bit:
             low = max(low, last)
         else:
@@ -174,11 +183,11 @@ def _side_caption(finished: Finished, travel: Travel, scale: float, width: float
     seen = f"Set-up from the front, drawn {scale_words(scale)}"
     if not travel.known:
         return f"{seen}. Length of the bore not given, so the travel is not known"
-    least = float(finished.plan.get("carriage_travel_m", travel.length))
     head, tail = (_about(finished, room) for room in travel.room)
-    travels = f"Carriage travel at least {finished.say(least)}"
+    travels = f"Carriage travel at least {finished.say(travel.length)}"
     free = f"free at its ends {head} (head), {tail} (tail)"
-    texts = (f"{seen}. {travels}, bit just clear; {free}", f"{seen}. {travels}; {free}", seen)
+    clear = "" if finished.case.work.run_out else ", bit just clear"
+    texts = (f"{seen}. {travels}{clear}; {free}", f"{seen}. {travels}; {free}", seen)
     return next((t for t in texts if text_width(t, SMALL, bold=True) <= width), seen)
 
 
@@ -212,7 +221,9 @@ def _capped(parts: Sequence[Part], case: Case) -> list[Part]:
 
 def _extent(case: Case, parts: Sequence[Part], travel: Travel) -> tuple[float, float, float]:
     """First and last station and largest radius that are drawn, m."""
-    xs = [*case.ends, *travel.start, *travel.end]
+    first, last = travel.past
+    reach = [(a - first, b + last) for a, b in (travel.start, travel.end)]
+    xs = [*case.ends, *reach[0], *reach[1]]
     rs = [case.bar.diameter / 2, work_outside(case), case.edge_radius]
     for part in parts:
         outline = part.profile if isinstance(part, Turned) else ((part.x[0], 0), (part.x[1], 0))
@@ -286,6 +297,12 @@ def _work(view: _View, finished: Finished, travel: Travel) -> list[Stroke]:
             found += _hatch(a, low, b, high, 2.4 if dash else 1.5)
             corners = ((a, low), (b, low), (b, high), (a, high))
             found.append(Line(points=corners, closed=True, dash=dash, weight=0.25))
+            # What reaches past the bore, of which only the length is known: outline alone.
+            for edge, past, way in ((first, travel.past[0], -1), (last, travel.past[1], 1)):
+                if past > 0:
+                    x, end = view.x(edge), view.x(edge + way * past)
+                    box = ((x, low), (end, low), (end, high), (x, high))
+                    found.append(Line(points=box, dash=dash or (0.6, 0.5), weight=0.18))
     return found
 
 
@@ -455,8 +472,8 @@ def _travel_row(view: _View, finished: Finished, travel: Travel, y: float) -> li
 
 def _rooms(view: _View, finished: Finished, travel: Travel, y: float) -> list[Stroke]:
     """Room between the work and what stands nearest at each end of the travel."""
-    low = min(travel.start[0], travel.end[0])
-    high = max(travel.start[1], travel.end[1])
+    low = min(travel.start[0], travel.end[0]) - travel.past[0]
+    high = max(travel.start[1], travel.end[1]) + travel.past[1]
     found: list[Stroke] = []
     top = view.at(0.0, work_outside(finished.case))[1]
     for edge, room, way in ((low, travel.room[0], -1.0), (high, travel.room[1], 1.0)):

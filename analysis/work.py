@@ -10,6 +10,7 @@ from .entry import (
     BoreSize,
     Entry,
     Length,
+    LengthOrZero,
     MassAboveZero,
     Share,
     Stiffness,
@@ -30,6 +31,14 @@ class Work(Entry):
     """Diameter of the bore before this cut."""
     length: Length | None = None
     """Length of the bore along the bar."""
+    beyond_head: LengthOrZero = 0.0
+    """How far casting, clamps or slide reach past the bore towards the headstock."""
+    beyond_tail: LengthOrZero = 0.0
+    """How far casting, clamps or slide reach past the bore towards the tailstock."""
+    run_in: LengthOrZero = 0.0
+    """Room between edge and bore before the pass, for setting and measuring the bit."""
+    run_out: LengthOrZero = 0.0
+    """How far the edge runs clear of the bore after the pass."""
     cuts_per_turn: int = Field(default=0, ge=0, le=64)
     """How often per turn the edge leaves and meets the metal again (ports, keyways); 0: never."""
     radial_stiffness: Stiffness = Estimate(30e6, 10e6, 100e6)

@@ -16,6 +16,7 @@ PLAIN: dict[str, Any] = {
         "skin": "no",
         "beyond_head": "10 mm",
         "beyond_tail": "5 mm",
+        "bit_reached": "yes",
     },
     "lathe": {
         "speeds": ["45 rpm", "65 rpm", "90 rpm", "135 rpm", "300 rpm"],

@@ -133,3 +133,13 @@ def test_the_work_walked_from_end_to_end_clears_bit_and_supports(
         assert min(faces) - 0.010 >= dog + 0.012 - 1e-6
         assert max(faces) + job.work.length + 0.005 <= budget.span - 0.015 + 1e-6
         assert all(0 < one.position < budget.span for one in budget.stations)
+
+
+def test_a_bit_that_no_hand_reaches_comes_out_of_the_casting_to_be_set() -> None:
+    """50 mm of casting past the bore and a quarter inch for the micrometer, not 12 mm."""
+    work = {"beyond_head": "50 mm"}
+    inside = length_budget(plain_job(work=work), "chuck", ((0, 0),), 0.008, "mm")
+    outside = length_budget(
+        plain_job(work=work | {"bit_reached": "no"}), "chuck", ((0, 0),), 0.008, "mm"
+    )
+    assert outside.travel - inside.travel == pytest.approx(0.050 + 0.00635 - 0.012)

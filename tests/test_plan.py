@@ -19,6 +19,7 @@ from barwright.analysis.job import BoringJob, job_conflicts
 from barwright.analysis.jobfile import JobFile, read_job_file
 from barwright.analysis.plan import Plan, fitness, make_plan, packing_height, preferred
 from barwright.analysis.plan_record import plan_summary, verdict, write_plan
+from barwright.analysis.sheet_drawing import travel_of
 from barwright.analysis.swap import results_name
 from barwright.analysis.units import System
 from barwright.cli.app import status
@@ -344,3 +345,27 @@ def test_two_jobs_do_not_share_a_results_folder(tmp_path: Path) -> None:
         (tmp_path / name / "summary.json").write_text("{}")
     found = {results_name(tmp_path / name / "case.yaml") for name in ("pump", "stand")}
     assert found == {"pump-case", "stand-case"}
+
+
+@pytest.mark.parametrize(("room", "hit"), [("5 mm", True), ("20 mm", False)])
+def test_a_hole_too_small_for_the_edge_is_refused_where_the_bit_would_cut_it(
+    room: str, hit: bool
+) -> None:
+    """An 8 mm bit that runs out by 6 mm takes 14 mm past the bore."""
+    where = {"access": "41 mm", "access_at": "tail", "access_room": room}
+    plan = make_plan(plain_job(work=where), "mm")
+    assert (plan.chosen is None) is hit
+    assert any("would cut that hole" in one for one in plan.obstacles) is hit
+
+
+def test_a_small_hole_that_lies_nobody_knows_where_is_a_caution() -> None:
+    plan = make_plan(plain_job(work={"access": "41 mm"}), "mm")
+    assert any(one.startswith("CAUTION: the smallest hole is 41 mm") for one in plan.notes)
+
+
+def test_plan_and_drawing_tell_one_travel_and_one_room(weighed: Plan) -> None:
+    assert weighed.chosen is not None
+    budget, travel = weighed.chosen.set_up.budget, travel_of(weighed.chosen.cases[0].case)
+    assert travel.length == pytest.approx(budget.travel, abs=1e-6)
+    rooms = [one.room for one in budget.clearances if one.what.startswith("casting")]
+    assert travel.room == pytest.approx(rooms, abs=1e-6)
