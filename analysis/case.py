@@ -362,6 +362,21 @@ def _bit_in_bore(case: Case) -> Found:
             f"a {_size(bit.length)} bit that sticks out {_size(case.projection)} is not held by "
             f"the bar at all. Give a longer bit",
         )
+    elif bit.length is not None:
+        yield from _screw_on_bit(case, bit.length)
+
+
+def _screw_on_bit(case: Case, length: float) -> Found:
+    """Set screws stand on the middle of the bar; a bit whose tail ends before them is loose."""
+    narrowest = min((screw.diameter for screw in case.cross_hole.set_screws), default=None)
+    if narrowest is None or case.edge_radius - length < narrowest / 2:
+        return
+    yield Conflict(
+        ("bit", "length"),
+        f"with {_size(case.projection)} sticking out, a {_size(length)} bit ends before the set "
+        f"screw in the middle of the bar and nothing holds it. Give at least "
+        f"{_size(case.edge_radius + narrowest / 2)}, which puts the whole screw on it",
+    )
 
 
 def _bar_through_bore(case: Case) -> Found:

@@ -19,7 +19,7 @@ from .judge import Band
 from .lobes import speed_can_be_aimed
 from .remedy import Workshop
 from .setup_checks import expansion, said, tolerance
-from .speed_choice import LEAST_DOUBT
+from .speed_choice import FAST, LEAST_DOUBT
 from .statics import bit_compliances
 from .units import show
 
@@ -218,8 +218,11 @@ def too_fast(shop: Workshop) -> Verdict:
     most, now = shop.case.work.material.hss_speed_most, shop.case.surface_speed
     if most is None:
         return Verdict("open", f"{show(now, 'surface speed')}; no usual speed is known here")
-    why = f"{show(now, 'surface speed')}; usual is at most {show(float(most), 'surface speed')}"
-    return Verdict("likely" if now > most else "unlikely", why)
+    why = (
+        f"{show(now, 'surface speed')}; usual is at most {show(float(most), 'surface speed')}, a "
+        "tenth over it let pass"
+    )
+    return Verdict("likely" if now > FAST * most else "unlikely", why)
 
 
 def shaken(shop: Workshop) -> Verdict:

@@ -19,7 +19,7 @@ import yaml
 from .bar import SetScrew
 from .case import Case
 from .force import CuttingForce
-from .judge import Band, Finding, at_least
+from .judge import Band, Finding, at_least, at_most
 from .material import bar_materials
 from .statics import Reaction, Statics, bit_compliance
 from .support import Chuck, Collet, DogCentre
@@ -417,7 +417,41 @@ def _at(value: Estimate, end: str) -> float:
 
 
 def holding_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
-    """Hold of the set screws against its limit, where the case has screws of the table."""
+    """Length of the bit and hold of the set screws, as far as the case gives them."""
+    return (*_length_findings(case, holding), *_hold_findings(case, holding))
+
+
+def _length_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
+    """A typed length against the end of its window that it is nearer to breaking."""
+    length, (shortest, longest) = case.bit.length, holding.bit_window
+    if length is None:
+        return ()
+    if length > longest and length - longest >= shortest - length:
+        return (
+            at_most(
+                "length of the bit",
+                length,
+                longest,
+                "length",
+                "longer, its tail stands out of the bar, or it cannot be drawn back to clear the "
+                "bore as it was before this cut",
+            ),
+        )
+    return (
+        at_least(
+            "length of the bit",
+            length,
+            shortest,
+            "length",
+            "shorter, the set screw in the middle of the bar does not stand on it with its whole "
+            "width"
+            if case.cross_hole.set_screws
+            else "shorter, less than half of the hole holds it",
+        ),
+    )
+
+
+def _hold_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
     margin = holding.hold_margin
     if margin is None:
         return ()

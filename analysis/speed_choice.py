@@ -36,7 +36,7 @@ from .units import quoted, show
 SEVERITY: dict[Verdict, int] = {"good": 0, "caution": 1, "avoid": 2}
 FAST, TOO_FAST = 1.1, 1.3
 """Above so many times the usual top speed a high-speed-steel edge wears fast, or does not last the
-bore; a usual speed is no sharp limit (judgement)."""
+bore; a usual speed is no sharp limit, so a tenth over it is let pass (judgement)."""
 TOO_SLOW = 0.5
 """Below this share of the slowest usual speed a built-up edge tears the finish (judgement)."""
 LEAST_DOUBT = 0.02
@@ -296,13 +296,20 @@ def surface_reasons(metal: WorkMaterial, surface: float) -> Iterable[Reason]:
             f"{shown} is under half of the slowest usual for high-speed steel, "
             f"{show(least, 'surface speed')}: slow work, and a built-up edge tears the finish",
         )
+    if most is not None and most < surface <= FAST * most:
+        yield Reason(
+            "good",
+            "just over the usual speed",
+            f"{shown} is over the {show(most, 'surface speed')} usual for high-speed steel in "
+            f"{quoted(metal.name)[1:-1]}, but by less than a tenth, which is let pass",
+        )
     if most is not None and surface > FAST * most:
         over = surface > TOO_FAST * most
         yield Reason(
             "avoid" if over else "caution",
             "too fast for the bit" if over else "fast for the bit",
             f"{shown} is faster than usual for high-speed steel in {quoted(metal.name)[1:-1]}, "
-            f"{show(most, 'surface speed')} at most: the edge "
+            f"{show(most, 'surface speed')} and a tenth over it at most: the edge "
             + ("will not last the bore" if over else "wears fast"),
         )
 

@@ -9,7 +9,7 @@ from conftest import MakeCase
 
 from barwright.analysis.bar import SetScrew
 from barwright.analysis.beam import beam_model
-from barwright.analysis.case import Case
+from barwright.analysis.case import Case, conflicts
 from barwright.analysis.force import cutting_force
 from barwright.analysis.holding import (
     Holding,
@@ -228,3 +228,43 @@ def test_slot_wants_half_the_bit_off_the_centre_line(make_case: MakeCase) -> Non
 def test_without_screws_nothing_is_judged(make_case: MakeCase) -> None:
     case = make_case()
     assert holding_findings(case, holding_of(case)) == ()
+
+
+@pytest.mark.parametrize(("past", "ok"), [(-1e-4, False), (1e-4, True)])
+def test_a_bit_that_ends_under_its_set_screw_misses(
+    make_case: MakeCase, past: float, ok: bool
+) -> None:
+    # The screw stands on the middle of the bar, so its far side is half its width past it.
+    plain = make_case(cross_hole__set_screws=[M6])
+    case = plain.model_copy(
+        update={"bit": plain.bit.model_copy(update={"length": plain.edge_radius + 0.003 + past})}
+    )
+    found = next(
+        f for f in holding_findings(case, holding_of(case)) if f.what.startswith("length")
+    )
+    assert found.ok is ok
+    assert found.limit == pytest.approx(plain.edge_radius + 0.003)
+
+
+def test_a_bit_whose_tail_stands_out_of_the_bar_misses(make_case: MakeCase) -> None:
+    plain = make_case(cross_hole__set_screws=[M6])
+    bar = plain.bar_diameter(plain.cross_hole.position)
+    case = plain.model_copy(
+        update={"bit": plain.bit.model_copy(update={"length": plain.edge_radius + bar / 2 + 1e-4})}
+    )
+    found = next(
+        f for f in holding_findings(case, holding_of(case)) if f.what.startswith("length")
+    )
+    assert not found.ok
+
+
+def test_a_bit_that_no_set_screw_reaches_cannot_be(make_case: MakeCase) -> None:
+    plain = make_case(cross_hole__set_screws=[M6])
+    reaches = plain.edge_radius - 0.003
+
+    def said(length: float) -> list[str]:
+        bit = plain.bit.model_copy(update={"length": length})
+        return [one.message for one in conflicts(plain.model_copy(update={"bit": bit}))]
+
+    assert any("ends before the set screw" in text for text in said(reaches - 1e-5))
+    assert not any("ends before the set screw" in text for text in said(reaches + 1e-5))

@@ -143,7 +143,8 @@ def test_margin_that_never_sings_is_over_a_hundred() -> None:
     [
         (9.9, "caution", "slow for the bit"),
         (10.1, None, None),
-        (32.9, None, None),
+        (29.9, None, None),
+        (32.9, "good", "just over the usual speed"),
         (33.1, "caution", "fast for the bit"),
         (39.1, "avoid", "too fast for the bit"),
     ],
