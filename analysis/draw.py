@@ -349,8 +349,8 @@ def _lengths(axes: Axes, rows: Sequence[Row], low: float, metre: float) -> None:
 def _work_at_both_ends(axes: Axes, case: Case) -> None:
     """Dashed outline of where the work lies with the bit before it, and with it bored."""
     if case.work.length:
-        outside, bit = work_outside(case), case.cross_hole.position
-        first, last = bit - case.work.length, bit + case.work.length
+        outside, travel = work_outside(case), travel_of(case)
+        first, last = min(travel.start[0], travel.end[0]), max(travel.start[1], travel.end[1])
         x, y = [first, last, last, first, first], [outside, outside, -outside, -outside, outside]
         axes.plot(x, y, color=INK, lw=1.1, ls=(0, (8, 4)), zorder=2)
 

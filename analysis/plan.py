@@ -262,7 +262,7 @@ def _end_hole(job: BoringJob, system: System) -> Iterator[str]:
             continue
         room, needs, hole, bore = (
             show(float(x), "length", system)
-            for x in (work.access_room, past + bit, work.access, work.bore.upper)
+            for x in (work.access_room, past + bit, work.access or 0.0, work.bore.upper)
         )
         yield (
             f"at the {end} end the {hole} hole stands {room} from the bore, and the bit with its "

@@ -33,10 +33,11 @@ from .sheet_blocks import (
     Title,
     Verdict,
 )
-from .sheet_drawing import bore_now, end_view, side_view
+from .sheet_drawing import bore_now, end_view, screw_names, side_view
 from .support import AnySupport, DogCentre
 from .typesetting import GUTTER, title_room
 from .units import Estimate, show
+from .wording import shop_size
 
 WORTH = 1.02
 """Gain of the chatter margin below which a try is not worth its line."""
@@ -366,7 +367,10 @@ def _hole(finished: Finished) -> Fact:
         side = "leading" if hole.middle > 0 else "trailing"
         off = f"middle {say(abs(hole.middle))} to the {side} side"
     corner = f", corners {say(hole.corner_radius)}" if hole.corner_radius else ""
-    return Fact("Cross-hole", f"{hole.shape}, {say(hole.size)}, {place}; {off}{corner}")
+    return Fact(
+        "Cross-hole",
+        f"{hole.shape}, {shop_size(hole.size, finished.system)}, {place}; {off}{corner}",
+    )
 
 
 def _screws(finished: Finished) -> Iterable[Fact]:
@@ -375,8 +379,8 @@ def _screws(finished: Finished) -> Iterable[Fact]:
         return
     held = finished.summary.get("holding", {})
     sizes = ", ".join(
-        f"{show(screw.diameter, 'length', finished.system)} from the {screw.side} side"
-        for screw in hole.set_screws
+        f"{name} from the {screw.side} side"
+        for screw, name in zip(hole.set_screws, screw_names(finished), strict=True)
     )
     room = held.get("screw_head_room_m")
     proud = ""
@@ -389,7 +393,8 @@ def _bit(finished: Finished) -> Fact:
     case, say = finished.case, finished.say
     held = finished.summary.get("holding", {})
     shape = "round" if case.cross_hole.shape == "round" else "square"
-    text = f"high-speed steel, {say(case.bit.size)} {shape}, out of the bar {say(case.projection)}"
+    size = shop_size(case.bit.size, finished.system)
+    text = f"high-speed steel, {size} {shape}, out of the bar {say(case.projection)}"
     low, high = held.get("bit_length_shortest_m"), held.get("bit_length_longest_m")
     if low is not None and high is not None and low < high:
         text += f"; length {show(low, 'length', finished.system)} to {say(high)}"

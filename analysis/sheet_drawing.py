@@ -18,6 +18,7 @@ from .parts import Part, Turned, bit_outline, support_parts, work_outside
 from .sheet_blocks import MAIN, SMALL, Anchor, Circle, Drawing, Label, Line, Point, Stroke
 from .support import AnySupport, Chuck, Collet, DogCentre
 from .units import show
+from .wording import shop_size
 
 _LARGER = (10.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.25, 1.0)
 _SMALLER = (1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
@@ -170,6 +171,19 @@ def side_view(finished: Finished, width: float, height: float) -> Drawing:
     return Drawing(
         width=width, height=floor + below, strokes=tuple(strokes), words=_side_words(finished)
     )
+
+
+def screw_names(finished: Finished) -> list[str]:
+    """Each set screw of the bit by its thread, as the run named it, or by its diameter."""
+    held = finished.summary.get("holding", {})
+    unknown = held.get("screws_not_in_table_m", ())
+    names = iter([one["name"] for one in held.get("screws", ())])
+    found = []
+    for screw in finished.case.cross_hole.set_screws:
+        plain = shop_size(screw.diameter, finished.system)
+        strange = any(abs(screw.diameter - other) < 1e-9 for other in unknown)
+        found.append(plain if strange else next(names, plain))
+    return found
 
 
 def bore_now(finished: Finished) -> float:
@@ -441,7 +455,8 @@ def _overhang(view: _View, finished: Finished, end: float, inner: float, y: floa
     found: list[Stroke] = [_rise(a, view.axis, y + 0.6), *_dimension(a, b, y, texts)]
     if text_width(texts[-1], MAIN - 0.5) > abs(a - b) - 5.0:
         anchor: Anchor = "start" if end < inner else "end"
-        x = min(a, b) - 5.0 if end < inner else max(a, b) + 5.0
+        gap = 5.0 if abs(a - b) <= 5.0 else 1.2
+        x = min(a, b) - gap if end < inner else max(a, b) + gap
         wide = text_width(texts[-1], MAIN - 0.5)
         at = x - wide if end < inner else x + wide
         found.append(
@@ -486,6 +501,12 @@ def _rooms(view: _View, finished: Finished, travel: Travel, y: float) -> list[St
         texts = [f"{_about(finished, room)} free", _about(finished, room)]
         found += [_rise(a, top, y - 0.8), _rise(b, view.axis, y - 0.8)]
         found += _dimension(a, b, y, texts)
+        if text_width(texts[-1], MAIN - 0.5) > abs(a - b) - 5.0:
+            side: Anchor = "end" if way < 0 else "start"
+            out = b + way * (5.0 if abs(a - b) <= 5.0 else 1.2)
+            found.append(
+                Label(at=(out, y + 1.0), text=texts[0], points=SMALL, anchor=side, bold=True)
+            )
     return found
 
 
@@ -655,6 +676,9 @@ def _notes(finished: Finished) -> list[tuple[Point, tuple[str, ...]]]:
     def own(value: float) -> str:
         return show(value, "length", finished.system)
 
+    def shop(value: float) -> str:
+        return shop_size(value, finished.system)
+
     notes: list[tuple[Point, tuple[str, ...]]] = [
         (_polar(bore, 50), (f"bore {show(case.work.bore, 'fit', finished.system)}",)),
         (_polar(start, 33), (f"bore now {own(2 * start)}",)),
@@ -662,23 +686,24 @@ def _notes(finished: Finished) -> list[tuple[Point, tuple[str, ...]]]:
         (_polar(radius, -24), (f"bar {own(2 * radius)}",)),
         (
             (right - 0.2 * bit.size, radius + 0.55 * max(case.projection, 0.0)),
-            (f"bit {own(bit.size)}, out {own(case.projection)}",),
+            (f"bit {shop(bit.size)}, out {own(case.projection)}",),
         ),
         ((-hole.middle + hole.size / 2, -0.66 * radius), _hole_words(finished)),
     ]
     for side, way in (("leading", -1.0), ("trailing", 1.0)):
-        sizes = [screw.diameter for screw in hole.set_screws if screw.side == side]
-        if sizes:
-            count = "set screw" if len(sizes) == 1 else f"{len(sizes)} screws"
-            named = ", ".join(own(size) for size in sorted(set(sizes)))
-            point = (way * 0.72 * radius, -0.3 * sizes[0])
+        screws = zip(hole.set_screws, screw_names(finished), strict=True)
+        here = [(screw.diameter, name) for screw, name in screws if screw.side == side]
+        if here:
+            count = "set screw" if len(here) == 1 else f"{len(here)} screws"
+            named = ", ".join(dict.fromkeys(name for _, name in sorted(here)))
+            point = (way * 0.72 * radius, -0.3 * here[0][0])
             notes.append((point, (f"{count} {named}, {side} side",)))
     return notes
 
 
 def _hole_words(finished: Finished) -> tuple[str, ...]:
     hole, system = finished.case.cross_hole, finished.system
-    first = f"{hole.shape} hole {show(hole.size, 'length', system)}"
+    first = f"{hole.shape} hole {shop_size(hole.size, system)}"
     if abs(hole.middle) < 1e-9:
         return (first, "on the centre line")
     side = "leading" if hole.middle > 0 else "trailing"

@@ -441,12 +441,11 @@ def test_a_planned_job_shows_its_own_passes_and_budget(metric: Path) -> None:
     plan = {
         "job": {"start_bore_m": 0.0421},
         "passes": [rough, *last],
-        "carriage_travel_m": 0.1234,
         "budget": [{"part": "clear of the jaws", "length_m": 0.0127}],
     }
     (metric / "plan.json").write_text(json.dumps(plan))
     said = " ".join(label.text for label in labels(page_of(metric)))
-    for words in ("35.123", "bore now 42.1 mm", "123.4 mm", "clear of the jaws 12.7 mm"):
+    for words in ("35.123", "bore now 42.1 mm", "clear of the jaws 12.7 mm"):
         assert words in said, words
 
 
@@ -584,3 +583,12 @@ def test_a_sheet_that_fails_does_not_take_the_run_down(
     assert "no shop sheet: RuntimeError: no paper" in capsys.readouterr().err
     assert (tmp_path / METRIC / "summary.json").exists()
     assert printing.sheet_of_run(tmp_path / METRIC) is not None
+
+
+def test_bought_sizes_are_named_as_their_drawers_are(runs: dict[str, Path]) -> None:
+    for folder in runs.values():
+        found = read_finished(folder)
+        wanted = [one["name"] for one in summary(folder)["holding"]["screws"]]
+        if wanted:
+            fact = next(one for one in sheet_content.making(found).facts if "screw" in one.name)
+            assert all(name in fact.value for name in wanted)
