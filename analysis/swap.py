@@ -61,6 +61,8 @@ def results_name(file: Path) -> str:
     """
     above = file.absolute().parent
     left = file.stem == "case" and above.name and (above / "summary.json").is_file()
+    if left and above.name.endswith("-case"):
+        return folder_name(above.name)  # a run of it before: the same job
     return folder_name(f"{above.name} case" if left else file.stem)
 
 

@@ -46,7 +46,7 @@ def _best(comparison: Comparison, title: str, system: System) -> None:
     own = comparison.case.bar.material.name
     if first.material.name != own:
         mine = next((row for row in comparison.rows if row.material.name == own), None)
-        best = "" if mine is None else f"; the first row in it is {_name(mine, system)}"
+        best = "" if mine is None else f"; the best row in that one is {_name(mine, system)}"
         say(wrapped(f"That is not the steel of the case, which is {plain(own)}{best}."))
     say(wrapped(f"Gain margin {_margins(first)} (1 just sings)."))
     level = [row for row in comparison.rows if row.rank == 1][1:]
