@@ -27,7 +27,16 @@ at (mm), pull (N), reading (um)
 360, 150, 7.3
 360, 300, 14.5
 """
-BORES = "setting (mm), bore (mm)\n, 43.600\n35.905, 43.795\n35.905, 43.799\n"
+# An edge that leaves 0.3 of each depth standing: bore = X - 0.3/1.3 (X - bore before).
+BORES = """setting (mm), bore (mm)
+, 43.000
+35.650, 43.231
+35.800, 43.515
+35.800, 43.580
+35.950, 43.826
+35.950, 43.883
+36.000, 43.973
+"""
 
 Capture = pytest.CaptureFixture[str]
 
@@ -151,6 +160,9 @@ def test_log_gives_the_next_setting_first(shop: Path, capsys: Capture) -> None:
     found = json.loads(capsys.readouterr().out)
     low, high = (found["next_pass"]["bore_m"][end] for end in ("low", "high"))
     assert low < 0.0440125 < high
+    share = found["short_fall_per_depth"]
+    # The run thought a tenth of that: what was measured moves it most of the way.
+    assert 0.2 < share["low"] < share["high"] < 0.45
     assert status([*call, "--write"]) == 0
     case = read_case_file(shop / "bracket.yaml").case
     assert case.cut.edge_wear == pytest.approx(

@@ -10,7 +10,8 @@ from barwright.analysis.run import analyse
 
 
 def test_typed_values_leave_no_band(make_case: MakeCase) -> None:
-    outcome = analyse(make_case())
+    steel = {"elastic_modulus": "205 GPa", "density": "7850 kg/m3", "yield_strength": "600 MPa"}
+    outcome = analyse(make_case(bar__material=steel))
     assert outcome.size_error.low == pytest.approx(outcome.size_error.high, rel=1e-9)
     assert outcome.first_mode.low == pytest.approx(outcome.first_mode.high, rel=1e-9)
 
