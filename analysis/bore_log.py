@@ -14,6 +14,7 @@ the stiffness as well: only where the stiffness was measured is the difference t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log, sqrt
 from pathlib import Path
@@ -138,12 +139,18 @@ def read_bore_log(path: str | Path) -> BoreLog:
     )
 
 
-def learn(case: Case, found: BoreLog, ratio: Band) -> Learnt:
+Share = Callable[[float, float], float]
+"""Likely short-fall per depth of a pass, from the bore it finds and its depth, m."""
+
+
+def learn(case: Case, found: BoreLog, ratio: Band, share: Share | None = None) -> Learnt:
     """What measured bores tell of the cut, and the pass to make next.
 
     Parameters
     ----------
-    ratio : short-fall per depth as a run thinks of it, likely with its range
+    ratio : short-fall per depth as a run thinks of it for the last cut, likely with its range
+    share : the same for a pass of any depth, since a thin cut pushes off more per depth than a
+        deep one; left out, all are alike. What the bores tell scales all of them.
 
     Raises
     ------
@@ -160,14 +167,19 @@ def learn(case: Case, found: BoreLog, ratio: Band) -> Learnt:
     _refuse_far(found, bar)
     prior = log(ratio.likely), max(log(ratio.high / ratio.low) / 2 / NINETY, 1e-3)
     before = np.concatenate([[found.start], found.bore[:-1]])
+
+    def times(bore: float, depth: float) -> float:
+        return 1.0 if share is None else share(bore, depth) / ratio.likely
+
+    own = np.array([times(b, (a - b) / 2) for b, a in zip(before, found.bore, strict=True)])
     start = np.array([prior[0], 0.0])
     doubt = np.array([prior[1], ZERO_DOUBT])
 
     def expected(theta: Floats) -> Floats:
-        return after_pass(found.setting, bar, before, exp(theta[0]), float(theta[1]))
+        return after_pass(found.setting, bar, before, own * exp(theta[0]), float(theta[1]))
 
     def off(theta: Floats) -> Floats:
-        scatter = _scatter(_kept(exp(theta[0])), found.gauge)
+        scatter = _scatter(_kept(own * exp(theta[0])), found.gauge)
         return np.concatenate([(found.bore - expected(theta)) / scatter, (theta - start) / doubt])
 
     solved = least_squares(off, start, x_scale=doubt)
@@ -183,12 +195,16 @@ def learn(case: Case, found: BoreLog, ratio: Band) -> Learnt:
         force_factor=Estimate(*(end / ratio.likely for end in (after, after.low, after.high))),
         left=found.bore - expected(solved.x),
         expected_before=expected(start),
-        next_pass=_next_pass(case, found, bar, solved.x, covariance),
+        next_pass=_next_pass(case, found, bar, times, solved.x, covariance),
     )
 
 
 def after_pass(
-    setting: Floats | float, bar: float, before: Floats | float, ratio: float, zero: float
+    setting: Floats | float,
+    bar: float,
+    before: Floats | float,
+    ratio: Floats | float,
+    zero: float,
 ) -> Floats:
     """Bore after a pass, m, from micrometer settings and the bores found, m.
 
@@ -209,37 +225,45 @@ def after_pass(
     return np.asarray(aimed - _kept(ratio) * (aimed - before))
 
 
-def _scatter(kept: float, gauge: float) -> float:
+def _scatter(kept: Floats | float, gauge: float) -> Floats:
     """Scatter of a bore about what its setting and the bore before make of it, m.
 
     Both bores are read with the gauge, and the setting scatters.
     """
-    return sqrt(gauge**2 * (1 + kept**2) + SET_SCATTER**2 * (1 - kept) ** 2)
+    return np.sqrt(gauge**2 * (1 + np.square(kept)) + SET_SCATTER**2 * np.square(1 - kept))
 
 
-def _kept(ratio: float) -> float:
+def _kept(ratio: Floats | float) -> Floats:
     """Share of a setting that is left standing."""
-    return ratio / (1 + ratio)
+    return np.asarray(ratio) / (1 + np.asarray(ratio))
 
 
 def _next_pass(
-    case: Case, found: BoreLog, bar: float, theta: Floats, covariance: Floats
+    case: Case,
+    found: BoreLog,
+    bar: float,
+    times: Share,
+    theta: Floats,
+    covariance: Floats,
 ) -> NextPass | None:
     size = case.work.bore
     aim, now = (size.lower + size.upper) / 2, float(found.bore[-1])
     if now >= aim:
         return None
-    kept, zero = _kept(exp(theta[0])), float(theta[1])
+    own = times(now, (aim - now) / 2)
+    kept, zero = float(_kept(own * exp(theta[0]))), float(theta[1])
     aimed = (aim - kept * now) / (1 - kept)
     reading = micrometer_reading(aimed - zero, bar)
 
     def band(setting: float) -> Band:
         def bore(moved: Floats) -> float:
-            return float(after_pass(setting, bar, now, exp(moved[0]), float(moved[1])))
+            return float(after_pass(setting, bar, now, own * exp(moved[0]), float(moved[1])))
 
         slope = np.array([(bore(theta + step) - bore(theta - step)) for step in _STEPS]) / 2
         slope = slope / np.diag(_STEPS)
-        reach = NINETY * sqrt(float(slope @ covariance @ slope) + _scatter(kept, found.gauge) ** 2)
+        reach = NINETY * sqrt(
+            float(slope @ covariance @ slope) + float(_scatter(kept, found.gauge)) ** 2
+        )
         middle = bore(theta)
         return Band.of(middle, middle - reach, middle + reach)
 

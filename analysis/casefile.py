@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -260,6 +261,8 @@ def _yaml_hint(source: Source, line: int) -> str:
     lines = source.text.splitlines()
     if any("\t" in text[: len(text) - len(text.lstrip())] for text in lines[line - 1 : line]):
         return "indent with spaces, not tabs"
+    if any(re.match(r"\s*[a-z_]+: [^'\"{\[#]*: ", text) for text in lines[line - 1 : line]):
+        return 'put quotes round a text that has a colon in it, such as title: "Pump: body"'
     return "write key: value, and what belongs to a key indented below it"
 
 

@@ -635,7 +635,7 @@ def _mode_words(finished: Finished, mode: ModeLine, view: View) -> str:
         "torsion": "lines along the bar drawn turned, dashed where they lie at rest",
         "axial": "drawn far too large, dashed where the bar lies at rest",
     }.get(mode.plane, "drawn far too large; dotted, the other end of its swing")
-    return f"{waves:.3g} waves per turn at {speed}. {_VIEW_WORDS[view].capitalize()}; {how}."
+    return f"Shakes {waves:.0f} times a turn at {speed}. {_VIEW_WORDS[view].capitalize()}; {how}."
 
 
 def section_motion(surface: Any, field: Floats) -> tuple[Floats, Floats, Floats]:

@@ -282,6 +282,30 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
     )
 
 
+def short_fall_at(
+    case: Case,
+    statics: Statics,
+    force: CuttingForce,
+    size_error: Band,
+    before: float,
+    depth: float,
+) -> float:
+    """Likely short-fall per depth of a pass of its own depth, m on the radius.
+
+    Parameters
+    ----------
+    before : m, the bore it finds; one short of the start of the cut is roughing, with its feed
+    depth : m; a thinner one than is worth planning is taken as that
+    """
+    depth, rough, to = max(depth, LEAST_CUT), case.roughing, case.work.start_bore
+    if rough is None or to is None or before > to - 2 * LEAST_CUT:
+        edge = _edge_at(case, force, depth)
+    else:
+        cut = Cut(depth=depth, feed=rough.feed, speed=rough.speed, edge_wear=case.cut.edge_wear)
+        edge = cutting_force(case.model_copy(update={"cut": cut})).edge
+    return _spring_ratio(case, statics, edge, depth, size_error).likely
+
+
 def _roughing(case: Case, statics: Statics, size_error: Band) -> tuple[Pass, ...]:
     """The passes before the cut; their edge is taken to stand where the last one stands."""
     rough, to = case.roughing, case.work.start_bore

@@ -203,7 +203,9 @@ def _off_centre(a: float, offset: float) -> GrossFactors:
 def _square(hole: CrossHole, diameter: float) -> StressRaiser:
     corner, sharp = hole.corner_radius / hole.size, is_sharp(hole.corner_radius / hole.size)
     likely = square_hole_factors(hole.size / diameter, corner, abs(hole.middle) / hole.size)
-    source = f"square hole with corners of {max(corner, 0.1):.2g} of it: solids of ours"
+    source = (
+        f"square hole with corners of {max(corner, 0.1):.2g} of it: found on our own solid models"
+    )
     if sharp:
         source += "; sharper than they follow: taken as a radius of a tenth, true stress is higher"
     less, more = (GrossFactors(*4 * (1 + spread,)) for spread in (-SQUARE_SPREAD, SQUARE_SPREAD))

@@ -521,6 +521,7 @@ def _deviations(plain: str) -> tuple[float, float, float] | None:
     )
     found = both or two
     if found is None:
+        _refuse_one_limit(plain, signed)
         return None
     factor = _factor(found[2] or found[found.re.groups], "fit", plain)
     if both:
@@ -528,6 +529,21 @@ def _deviations(plain: str) -> tuple[float, float, float] | None:
         return _in_metres(_number(both[1]), -width, width, factor)
     ends = sorted(_number(found[group].replace(" ", "")) for group in (3, 4))
     return _in_metres(_number(found[1]), ends[0], ends[1], factor)
+
+
+def _refuse_one_limit(plain: str, signed: str) -> None:
+    """Refuse a size with one deviation, which leaves the other limit open."""
+    one = re.fullmatch(rf"({_NUMBER}) ?([^0-9+/-]*?) ({signed})(?![0-9.,/]) ?(.*)", plain)
+    if one is None:
+        return
+    other = "-0" if one[3].startswith("+") else "+0"
+    pair = f"{one[3]} {other}" if other == "-0" else f"{other} {one[3]}"
+    unit = one[2] or one[4]
+    message = (
+        f"{quoted(plain)} has one limit; write the other one too, such as "
+        f"{one[1]} {pair} {unit}".rstrip()
+    )
+    raise UnitError(message)
 
 
 def _limits(plain: str) -> tuple[float, float, float] | None:

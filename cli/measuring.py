@@ -233,13 +233,21 @@ def log(
     from barwright.analysis.bore_log_record import learnt_summary, wear_row
     from barwright.analysis.casefile import read_case_file
     from barwright.analysis.finished import own_system
+    from barwright.analysis.passes import short_fall_at
     from barwright.analysis.run import analyse
 
     from . import fit_lines
 
     case_file = drilled(read_case_file(case))
     found = read_bore_log(bores)
-    learnt = learn(case_file.case, found, analyse(case_file.case).passes.spring_ratio)
+    thought = analyse(case_file.case)
+
+    def share(before: float, depth: float) -> float:
+        return short_fall_at(
+            case_file.case, thought.statics, thought.force, thought.size_error, before, depth
+        )
+
+    learnt = learn(case_file.case, found, thought.passes.spring_ratio, share)
     own = own_system(case_file)
     if as_json:
         print_json(learnt_summary(case_file, found, learnt))

@@ -83,8 +83,9 @@ def _size(outcome: Outcome, own: System) -> str:
 
 def _pitch(outcome: Outcome) -> str:
     line = (
-        f"First bending mode {_pitches(outcome.first_mode)}: {outcome.speed.waves_per_turn:.0f} "
-        f"waves per turn at {outcome.speed.spindle_speed * 60:.0f} rpm."
+        f"First bending mode {_pitches(outcome.first_mode)}: it shakes "
+        f"{outcome.speed.waves_per_turn:.0f} times in a turn at "
+        f"{outcome.speed.spindle_speed * 60:.0f} rpm."
     )
     speeds = outcome.case.lathe.speeds
     if not speeds or any(abs(n / outcome.speed.spindle_speed - 1) < 0.01 for n in speeds):
@@ -103,7 +104,10 @@ def _shakes(outcome: Outcome) -> str:
 def _margins(chatter: Chatter) -> str:
     """Gain margins, the band first."""
     low, likely, high = (times(chatter.margin[end]) for end in ("low", "likely", "high"))
-    return f"gain margin {low} to {high}, likely {likely} (1 just sings)"
+    return (
+        f"gain margin {low} to {high}, likely {likely} (how many times harder this "
+        "cut could push before it sings)"
+    )
 
 
 def _chatter(outcome: Outcome) -> None:
@@ -244,23 +248,25 @@ def _hole_stress(outcome: Outcome) -> None:
 def _modes(outcome: Outcome) -> None:
     modes, change = outcome.modes, outcome.refinement
     heading("Modes")
-    rows = [("Hz", "plane", "waves per turn", "damping from supports", "residual")]
-    for frequency, plane, damping, residual in zip(
-        modes.frequency, modes.plane, modes.damping, modes.residual, strict=True
-    ):
+    rows = [("Hz", "plane", "shakes a turn", "damping from supports")]
+    for frequency, plane, damping in zip(modes.frequency, modes.plane, modes.damping, strict=True):
         waves = frequency / outcome.speed.spindle_speed
-        row = (f"{frequency:.1f}", plane, f"{waves:.0f}", f"{damping:.2%}", f"{residual:.0e}")
+        row = (f"{frequency:.1f}", plane, f"{waves:.0f}", f"{damping:.2%}")
         rows.append(row)
     table(rows)
     say(
         wrapped(
-            f"{outcome.model.kind} model, {outcome.model.n_dof} unknowns"
-            f"{_hole_from(outcome)}; from the coarser mesh "
-            f"({change.coarse_n_dof}) the give changed by {change.deflection:.1e} and the first "
-            f"mode by {change.first_mode:.1e} of itself. First critical speed "
-            f"{outcome.whirl.first_critical * 60:.0f} rpm."
+            f"Bar solved as a {outcome.model.kind}{_hole_from(outcome)}; in coarser "
+            f"pieces it gives {_share_words(change.deflection)} otherwise and its first mode is "
+            f"{_share_words(change.first_mode)} off. It would whip of itself only near "
+            f"{two_digits(outcome.whirl.first_critical * 60):.0f} rpm."
         )
     )
+
+
+def _share_words(share: float) -> str:
+    """A change that nobody would feel is under a hundredth of a per cent."""
+    return "under 0.01%" if share < 1e-4 else f"{share:.2%}"
 
 
 def _hole_from(outcome: Outcome) -> str:

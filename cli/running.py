@@ -45,8 +45,13 @@ def run(
         ModelName, typer.Option(help="Beam in seconds, or solid in tens of seconds.")
     ] = ModelName.BEAM,
     out: OutOption = Path("results"),
-    pictures: Annotated[bool, typer.Option(help="Draw the pictures.")] = True,
-    report: Annotated[bool, typer.Option(help="Write report.html.")] = True,
+    pictures: Annotated[
+        bool, typer.Option(help="Draw the pictures; without them no 3-D files either.")
+    ] = True,
+    report: Annotated[
+        bool | None,
+        typer.Option(help="Write report.html; left out, only with the pictures."),
+    ] = None,
     animate: Annotated[
         bool, typer.Option("--animate", help="Leave the bent bar and its modes as GIF too.")
     ] = False,
@@ -73,7 +78,7 @@ def run(
         out=out,
         history=history,
         pictures=pictures,
-        report=report,
+        report=pictures if report is None else report,
         animate=animate,
         hole=hole,
     )
@@ -131,7 +136,7 @@ def finished_run(case: Path, order: Order) -> Run:
         summary = write_record(fresh, case_file, outcome)
         undrawn = _drawn(fresh) if order.pictures else None
         unprinted = printing.sheet_of_run(fresh)
-        unmade = reporting.of_run(fresh, target, with_report=order.report, animated=order.animate)
+        unmade = _unmade(fresh, target, order)
     return Run(
         case_file=case_file,
         outcome=outcome,
@@ -140,6 +145,13 @@ def finished_run(case: Path, order: Order) -> Run:
         missing=tuple(filter(None, (undrawn, unprinted, *unmade))),
         printed=unprinted is None,
     )
+
+
+def _unmade(folder: Path, target: Path, order: Order) -> list[str]:
+    """Leave 3-D files, drawing and report where anything to look at was asked for."""
+    if not (order.pictures or order.report or order.animate):
+        return []
+    return reporting.of_run(folder, target, with_report=order.report, animated=order.animate)
 
 
 def _drawn(folder: Path) -> str | None:

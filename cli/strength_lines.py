@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from barwright.analysis.support import Chuck, Collet
 from barwright.analysis.units import show
 
-from .console import at_most_100, band, heading, margins, say, table, wrapped
+from .console import at_most_100, band, heading, margins, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.case import Case
@@ -143,8 +143,8 @@ def _screw(screw: ScrewHold) -> None:
         wrapped(
             f"{screw.thread.name} set screw at {_torque(screw.torque)}{less}: pushes "
             f"{_rough(float(screw.preload), 'force')}, holds the bit against "
-            f"{screw.hold.low:.2g} to {screw.hold.high:.2g} N standing still, by friction: no "
-            f"screw bites high-speed steel. Its thread in this bar strips at "
+            f"{two_digits(screw.hold.low):g} to {two_digits(screw.hold.high):g} N standing still, "
+            f"by friction: no screw bites high-speed steel. Its thread in this bar strips at "
             f"{_rough(screw.strips_at, 'force')} ({_torque(screw.stripping_torque)}); hot rolled "
             f"mild steel would at {_rough(screw.strips_in_mild_steel, 'force')}."
         )

@@ -23,9 +23,23 @@ SymptomArgument = Annotated[
     list[str] | None,
     typer.Argument(metavar="SYMPTOM", help="Such as chatter or taper; left out: all of them."),
 ]
+
+
+def _count(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        message = f"{console.plain(text)} is not a count of marks: write one such as 146"
+        raise typer.BadParameter(message) from None
+
+
 MarksOption = Annotated[
     float | None,
-    typer.Option(help="Chatter marks counted once round the bore: says which part sings."),
+    typer.Option(
+        parser=_count,
+        metavar="COUNT",
+        help="Chatter marks counted once round the bore: says which part sings.",
+    ),
 ]
 RecordingOption = Annotated[
     Path | None,

@@ -134,3 +134,16 @@ def test_a_wrong_log_is_told_where(tmp_path: Path, old: str, new: str, said: str
     path.write_text(LOG.replace(old, new))
     with pytest.raises(CaseError, match=said):
         read_bore_log(path)
+
+
+def test_each_pass_is_expected_by_the_short_fall_of_its_own_depth() -> None:
+    """A pass that leaves twice as much per depth leaves g = 2 x 0.06 of its depth standing."""
+    deep, thin = 0.06, 0.12
+    setting = np.array([(0.0438 + BAR) / 2, (0.0439 + BAR) / 2])
+    found = BoreLog(start=0.0430, setting=setting, bore=np.array([0.04375, 0.04388]))
+    learnt = learn(CASE, found, THOUGHT, lambda _, depth: deep if depth > 1e-4 else thin)
+    by_hand = [
+        before + (aimed - before) / (1 + g)
+        for before, aimed, g in ((0.0430, 0.0438, deep), (0.04375, 0.0439, thin))
+    ]
+    np.testing.assert_allclose(learnt.expected_before, by_hand, rtol=1e-12)

@@ -442,3 +442,12 @@ def test_text_of_the_user_is_safe_to_print() -> None:
 def test_a_small_letter_is_a_shafts_and_no_bores() -> None:
     with pytest.raises(UnitError, match="a small letter is a shaft's; for a hole write 52 H7"):
         parse_fit("52 h7")
+
+
+@pytest.mark.parametrize(
+    ("text", "right"),
+    [("2-1/8 +.0015 in", r"2-1/8 \+\.0015 -0 in"), ("50 -0.02 mm", r"50 \+0 -0\.02 mm")],
+)
+def test_a_size_with_one_limit_is_told_the_other(text: str, right: str) -> None:
+    with pytest.raises(UnitError, match=f"has one limit.*{right}"):
+        parse_fit(text)
