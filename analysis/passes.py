@@ -207,7 +207,13 @@ def equal_advance(stock: float, count: int, ratio: float) -> float:
 
 
 def roughing_passes(
-    start: float, stock: float, count: int, ratio: Band, bar_diameter: float, minutes: float | None
+    start: float,
+    stock: float,
+    count: int,
+    ratio: Band,
+    bar_diameter: float,
+    minutes: float | None,
+    run_out: Band | None = None,
 ) -> tuple[Pass, ...]:
     """Equal passes that open a bore by `stock` on the radius, none of them measured between.
 
@@ -216,21 +222,28 @@ def roughing_passes(
     start : m, the bore before
     ratio : short-fall per depth of cut, k_c/k
     minutes : of cutting, of each
+    run_out : m on the radius, how far the bar's middle lies towards the bit
     """
+    out = run_out or Band.of(0.0)
     standing = short_falls([1.0] * count, ratio.likely)[-1]
     advance = stock / (count - standing)
     ends = [short_falls([advance] * count, end) for end in (ratio.likely, ratio.low, ratio.high)]
     left = [Band.of(0.0), *(Band.of(*each) for each in zip(*ends, strict=True))]
     found = []
     for number in range(1, count + 1):
-        before, after = (_opened(start + 2 * advance * k, left[k]) for k in (number - 1, number))
+        before, after = (
+            _opened(start + 2 * advance * k, left[k], out if k else Band.of(0.0))
+            for k in (number - 1, number)
+        )
         deepest = [advance + was[number - 2] * (number > 1) - was[number - 1] for was in ends]
         found.append(
             Pass(
                 number=number,
                 bore_before=before,
                 advance=advance,
-                reading=micrometer_reading(start + 2 * advance * number, bar_diameter),
+                reading=micrometer_reading(
+                    start + 2 * advance * number, bar_diameter, 2 * out.likely
+                ),
                 depth=Band.of(*deepest),
                 short_fall=left[number],
                 bore=after,
@@ -240,12 +253,15 @@ def roughing_passes(
     return tuple(found)
 
 
-def _opened(set_to: float, left: Band) -> Band:
-    """Bore that is cut with the edge set to a bore, m, and so much left standing."""
+def _opened(set_to: float, left: Band, run_out: Band) -> Band:
+    """Bore that is cut with the edge set to a bore, m, so much left standing.
+
+    The setting allows for the likely run-out; what it may be besides opens or closes the bore.
+    """
     return Band(
-        low=set_to - 2 * left.high,
+        low=set_to - 2 * left.high + 2 * (run_out.low - run_out.likely),
         likely=set_to - 2 * left.likely,
-        high=set_to - 2 * left.low,
+        high=set_to - 2 * left.low + 2 * (run_out.high - run_out.likely),
     )
 
 
@@ -263,7 +279,7 @@ def plan_passes(case: Case, statics: Statics, force: CuttingForce, size_error: B
     ratio = _spring_ratio(case, statics, edge, stock / count, size_error)
     pattern = run_out_pattern(case)
     run_out = None if pattern is None else pattern.along_bit
-    rough = _roughing(case, statics, size_error)
+    rough = _roughing(case, statics, size_error, run_out)
     passes = tuple(
         replace(one, number=one.number + len(rough))
         for one in _passes(case, aim, stock, count, ratio, run_out or Band.of(0.0))
@@ -306,7 +322,9 @@ def short_fall_at(
     return _spring_ratio(case, statics, edge, depth, size_error).likely
 
 
-def _roughing(case: Case, statics: Statics, size_error: Band) -> tuple[Pass, ...]:
+def _roughing(
+    case: Case, statics: Statics, size_error: Band, run_out: Band | None
+) -> tuple[Pass, ...]:
     """The passes before the cut; their edge is taken to stand where the last one stands."""
     rough, to = case.roughing, case.work.start_bore
     if rough is None or to is None:
@@ -324,6 +342,7 @@ def _roughing(case: Case, statics: Statics, size_error: Band) -> tuple[Pass, ...
         _spring_ratio(case, statics, edge, depth, size_error),
         _bar_diameter(case),
         minutes,
+        run_out,
     )
 
 

@@ -349,3 +349,16 @@ def test_roughing_from_a_larger_bore_is_refused(make_case: MakeCase) -> None:
     wrong = case.roughing.model_copy(update={"start_bore": 0.0495})
     found = conflicts(case.model_copy(update={"roughing": wrong}))
     assert any("nothing is left to rough" in one.message for one in found)
+
+
+def test_roughing_readings_allow_for_run_out_as_the_last_ones_do() -> None:
+    """By geometry: an edge that stands 25 um out with the bar bores 50 um large."""
+    true, out = Band.of(0.0), Band(low=20e-6, likely=25e-6, high=30e-6)
+    plain, bent = (
+        roughing_passes(0.040, 0.001, 2, Band.of(0.05), 0.030, None, one) for one in (true, out)
+    )
+    for one, other in zip(plain, bent, strict=True):
+        assert other.reading == pytest.approx(one.reading - 25e-6)
+        assert other.bore.likely == pytest.approx(one.bore.likely)
+        assert other.bore.high == pytest.approx(one.bore.high + 10e-6)
+        assert other.bore.low == pytest.approx(one.bore.low - 10e-6)
