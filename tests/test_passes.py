@@ -23,6 +23,7 @@ from barwright.analysis.passes import (
     micrometer_reading,
     pass_count,
     plan_passes,
+    roughing_passes,
     short_falls,
 )
 from barwright.analysis.statics import Statics, solve_statics
