@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import product
+from itertools import pairwise, product
 from math import inf, sqrt
 from multiprocessing import get_context
 
@@ -53,6 +53,8 @@ STEELS = (
 )
 SOFTEST_TILT, FIRMEST_TILT = 10.0, 1e8
 """N m/rad, between which the tilt stiffness of a chuck is looked for."""
+TILTS = tuple(SOFTEST_TILT * 10.0 ** (step / 2) for step in range(15))
+"""Tilt stiffnesses tried, N m/rad, half a decade apart."""
 WORTH_A_PROCESS = 24
 """Variants from which a second process pays for its start."""
 
@@ -77,6 +79,7 @@ class SupportAnswer:
     even : N m/rad at which both are as stiff; 0 if the chuck is at any, inf if at none
     worth : N m/rad from which the chuck gains 15 % in stiffness or margin and loses in neither:
         here the answer flips; 0 and inf as above
+    firmest : stiffness with the firmest jaws over that on centres
     chosen : what to take
     """
 
@@ -86,6 +89,7 @@ class SupportAnswer:
     tilt: float
     even: float
     worth: float
+    firmest: float
     chosen: SupportName
 
 
@@ -440,6 +444,7 @@ def support_answer(case: Case) -> SupportAnswer | None:
         tilt=float(tilt),
         even=flip(lambda at: gain(at) >= 1.0),
         worth=flip(worth),
+        firmest=gain(FIRMEST_TILT),
         chosen=gripping if worth(float(tilt)) else "centres",
     )
 
@@ -476,14 +481,16 @@ class _Tilted:
 def flip(reached: Callable[[float], bool]) -> float:
     """Tilt stiffness from which something holds that firmer jaws bring about, N m/rad.
 
-    Halving of the step of its logarithm, to one part in a thousand; 0 if it holds for the softest
-    jaws, inf if not even for the firmest.
+    The first of `TILTS` that has it, and from the one before it halving of the step of its
+    logarithm, to one part in a thousand; 0 if it holds for the softest jaws, inf if for none. What
+    firmer jaws bring about they may undo again, for a firm support works its damper less.
     """
-    low, high = SOFTEST_TILT, FIRMEST_TILT
-    if reached(low):
+    if reached(TILTS[0]):
         return 0.0
-    if not reached(high):
+    found = next(((a, b) for a, b in pairwise(TILTS) if reached(b)), None)
+    if found is None:
         return inf
+    low, high = found
     while high / low > 1.001:
         middle = sqrt(low * high)
         low, high = (low, middle) if reached(middle) else (middle, high)
@@ -591,7 +598,13 @@ def _flip_said(answer: SupportAnswer) -> str:
     if answer.worth == 0.0:
         return f"The {answer.gripping} gains 15 % or more however soft its jaws."
     if answer.worth == inf:
-        return "No jaws, however firm, gain 15 %; under that centres repeat and need no dialling."
+        why = (
+            f"Firm jaws make it up to {answer.firmest:.2g} times as stiff but cost gain margin, "
+            "for they work their damper less"
+            if answer.firmest >= JAWS_WORTH
+            else "No jaws, however firm, make it 15 % stiffer"
+        )
+        return f"{why}: centres, which repeat and need no dialling (common practice)."
     even = (
         f"even at {show(answer.even, 'turn stiffness')}"
         if 0.0 < answer.even < inf

@@ -161,6 +161,8 @@ def test_flip_says_never_and_always() -> None:
     assert flip(lambda _: False) == inf
     assert flip(lambda _: True) == 0.0
     assert flip(lambda tilt: tilt >= 5e4) == pytest.approx(5e4, rel=1e-3)
+    # What firmer jaws undo again is found all the same.
+    assert flip(lambda tilt: 5e4 <= tilt <= 1e6) == pytest.approx(5e4, rel=1e-3)
 
 
 # --- the same travel ---------------------------------------------------------------------------
