@@ -59,6 +59,7 @@ def test_many_cases_leave_what_each_leaves_alone(
         assert (out / GOOD.stem / path.name).read_bytes() == path.read_bytes(), path.name
 
 
+@pytest.mark.slow
 def test_json_of_many_is_a_list_in_the_order_asked(tmp_path: Path, capsys: Capture) -> None:
     missing = str(tmp_path / "missing.yaml")
     cases = [missing, str(GOOD)]
@@ -69,6 +70,7 @@ def test_json_of_many_is_a_list_in_the_order_asked(tmp_path: Path, capsys: Captu
     assert second == json.loads((tmp_path / "pump_bracket" / "summary.json").read_text())
 
 
+@pytest.mark.slow
 def test_the_status_is_the_highest_of_any(tmp_path: Path) -> None:
     cases = [str(GOOD), str(SLIM)]
     assert status(["run", *cases, "-q", "--no-pictures", "--out", str(tmp_path)]) == 1
@@ -186,6 +188,7 @@ def table_of(tmp_path: Path, text: str) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_variants_give_what_a_run_of_each_gives(
     tmp_path: Path, alone: Path, capsys: Capture
 ) -> None:
@@ -319,6 +322,7 @@ def plain(found: Any) -> str:
     return json.dumps(found, sort_keys=True)
 
 
+@pytest.mark.slow
 def test_answers_do_not_hang_on_how_many_work_at_once(tmp_path: Path, capsys: Capture) -> None:
     table = table_of(tmp_path, "bar.diameter (mm), cut.depth (mm)\n")
     table.write_text(table.read_text() + "27, 0.1\n27.5, 0.2\n28, 0.1\n")

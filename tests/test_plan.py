@@ -211,14 +211,14 @@ def check_cuts(job: BoringJob, found: dict[str, Any]) -> None:
 
 
 def test_jobs_at_random_are_planned_or_refused_with_the_exact_conflict(tmp_path: Path) -> None:
-    seen = {check_any_job(seed, _fresh(tmp_path, seed)) for seed in range(20)}
+    seen = {check_any_job(seed, _fresh(tmp_path, seed)) for seed in range(10)}
     assert {"within limits", "no set-up fits", "not a job for a bar"} <= seen
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("tens", range(18))
+@pytest.mark.parametrize("tens", range(1, 20))
 def test_more_jobs_at_random(tens: int, tmp_path: Path) -> None:
-    for seed in range(20 + 10 * tens, 30 + 10 * tens):
+    for seed in range(10 * tens, 10 * tens + 10):
         check_any_job(seed, _fresh(tmp_path, seed))
 
 
