@@ -286,7 +286,7 @@ def _bore(one: Mapping[str, Any], system: System) -> str:
 def _chatter(finished: Finished) -> str:
     found = finished.summary["chatter"]
     low, likely, high = (times(found["gain_margin"][end]) for end in ("low", "likely", "high"))
-    reason = clean(found["reason"], 300)
+    reason = clean(found["reason"], 220)
     return f"Chatter: margin {low} to {high}, likely {likely} (1 just sings); {reason}."
 
 
