@@ -230,7 +230,8 @@ def _scatter(kept: Floats | float, gauge: float) -> Floats:
 
     Both bores are read with the gauge, and the setting scatters.
     """
-    return np.sqrt(gauge**2 * (1 + np.square(kept)) + SET_SCATTER**2 * np.square(1 - kept))
+    square = gauge**2 * (1 + np.square(kept)) + SET_SCATTER**2 * np.square(1 - kept)
+    return np.asarray(np.sqrt(square))
 
 
 def _kept(ratio: Floats | float) -> Floats:

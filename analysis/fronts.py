@@ -4,9 +4,10 @@ The elements are halved, each time the way that leaves the halves fewest nodes i
 some sixty are left in a part. A node belongs to the smallest part that holds all of its elements,
 so that the nodes between two halves come after both (nested dissection: J. A. George, SIAM J.
 Numer. Anal. 10 (1973) 345). Each part is then eliminated as a dense symmetric matrix, its
-*front*, and leaves a smaller one on its border to the part above (the multifrontal method: I. S. Duff & J. K. Reid, ACM Trans. Math. Softw. 9
-(1983) 302; J. W. H. Liu, SIAM Review 34 (1992) 82; both from memory). Nearly all of the work is
-then done by LAPACK on dense blocks, and only half of the matrix is kept.
+*front*, and leaves a smaller one on its border to the part above (the multifrontal method: I. S.
+Duff & J. K. Reid, ACM Trans. Math. Softw. 9 (1983) 302; J. W. H. Liu, SIAM Review 34 (1992) 82;
+both from memory). Nearly all of the work is then done by LAPACK on dense blocks, and only half of
+the matrix is kept.
 """
 
 from __future__ import annotations
