@@ -158,22 +158,15 @@ def round_nose(shop: Workshop) -> Verdict:
     """Nose against depth, and against the largest nose that is quiet."""
     nose, depth = shop.case.bit.nose_radius, shop.case.cut.depth
     limit = bound(shop.outcome.chatter.nose_radius_limit)
-    if depth < nose:
-        return _thin(depth, nose)
+    gained = shop.remedy("smaller nose")
+    if gained is None or gained.idle:
+        return Verdict("unlikely", "by the numbers a smaller nose is no quieter here")
+    why = f"depth {_length(depth)}, nose {_length(nose)}; half that nose brings {gained.gain}"
     if limit == 0.0:
-        return Verdict("open", "no nose is small enough to be quiet by itself here")
+        return Verdict("open", f"{why}; no nose is small enough to be quiet by itself")
     if nose > limit:
-        why = f"a nose of {_length(nose)} pushes the bar off; up to {_length(limit)} is quiet here"
-        return Verdict("likely", why)
-    return Verdict("unlikely", f"depth {_length(depth)}, no less than the nose of {_length(nose)}")
-
-
-def _thin(depth: float, nose: float) -> Verdict:
-    return Verdict(
-        "likely",
-        f"depth {_length(depth)} is less than the nose radius of {_length(nose)}: the whole push "
-        "is along the bit",
-    )
+        return Verdict("likely", f"{why}; up to {_length(limit)} is likely quiet")
+    return Verdict("open" if depth < nose else "unlikely", f"{why}; this one is likely quiet too")
 
 
 def thin_finish(shop: Workshop) -> Verdict:
@@ -188,7 +181,8 @@ def thin_finish(shop: Workshop) -> Verdict:
     why = f"{_length(depth)} deep under a nose of {_length(nose)}: the whole push is along the bit"
     if gained.idle:
         return Verdict("open", f"{why}; but by the numbers a deeper cut is no quieter here")
-    return Verdict("likely", f"{why}; deeper brings {gained.gain}")
+    quiet = nose <= bound(shop.outcome.chatter.nose_radius_limit)
+    return Verdict("open" if quiet else "likely", f"{why}; deeper brings {gained.gain}")
 
 
 def fine_feed(shop: Workshop) -> Verdict:

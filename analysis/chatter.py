@@ -780,7 +780,10 @@ def _depth_order(limit: Limit) -> float:
 def margin_verdict(margin: Mapping[End, float], bare: float) -> tuple[Verdict, str]:
     """Verdict on a band of margins, and the reason for it; `bare` is without process damping."""
     if margin["low"] >= 1.0:
-        return "good", "it stays quiet even at the pessimistic end of what was guessed"
+        return (
+            "good",
+            "it stays quiet even at the pessimistic end of that range; one guess in ten is worse",
+        )
     if margin["likely"] < 1.0:
         return "avoid", "it is likely to chatter at this cut"
     if bare < 1.0:

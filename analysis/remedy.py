@@ -43,16 +43,18 @@ class Remedy:
     do : what, with its setting; empty where the plain words do
     gain : what it brings, in words
     margin : times the likely gain margin; None where it is not about chatter
+    vain : whether it is not worth making, whatever it is about
     """
 
     do: str = ""
     gain: str
     margin: float | None = None
+    vain: bool = False
 
     @property
     def idle(self) -> bool:
-        """Whether it buys nothing against chatter."""
-        return self.margin is not None and self.margin < LEAST_GAIN
+        """Whether it buys nothing."""
+        return self.vain or (self.margin is not None and self.margin < LEAST_GAIN)
 
 
 class Workshop:
@@ -305,7 +307,10 @@ def spring_pass(shop: Workshop) -> Remedy | None:
         return None
     low, high = (_length(max(end, 0.0)) for end in (spring.first.low, spring.first.high))
     if spring.worth == 0:
-        return Remedy(gain=f"little: opens the bore by {low} to {high}, and the edge may only rub")
+        return Remedy(
+            gain=f"not worth making: opens the bore by {low} to {high}, and the edge may only rub",
+            vain=True,
+        )
     return Remedy(gain=f"opens the bore by {low} to {high}; {spring.worth} are worth making")
 
 

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from barwright.analysis.verification import Result
 
 WIDTH = 100
+_UNFELT = 1e-8
+"""A length below this, m, is beyond anything a shop can measure."""
 
 
 def plain(text: str) -> str:
@@ -78,7 +80,7 @@ def band(value: Band, kind: str, own: System = "mm") -> str:
     first = number if unit == high.rpartition(" ")[2] else low
     other = rough(value.likely, kind, "inch" if own == "mm" else "mm")
     both = likely if other == likely else f"{likely} ({other})"
-    return f"{first} to {high}, likely {both}"
+    return both if low == high else f"{first} to {high}, likely {both}"
 
 
 def at_most_100(value: float) -> str:
@@ -102,8 +104,10 @@ def said(value: float, kind: str, own: System) -> str:
 
 def rough(value: float, kind: str, system: System) -> str:
     """A quantity in one unit system with the two digits that a guess can carry."""
+    if kind == "length" and 0 < abs(value) < _UNFELT:
+        return "under 0.01 um" if system == "mm" else "under 0.001 thou"
     number, _, unit = show(value, kind, system).rpartition(" ")
-    return f"{two_digits(float(number)):g} {unit}"
+    return f"{two_digits(float(number)):.10f}".rstrip("0").rstrip(".") + f" {unit}"
 
 
 def times(value: float) -> str:

@@ -5,54 +5,55 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from barwright.analysis.judge import Band
-from barwright.analysis.units import System, show
+from barwright.analysis.units import System
 
-from .console import band, heading, say, table, two_digits, wrapped
+from .console import band, heading, said, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.passes import Pass, PassPlan
 
-_SYSTEMS: tuple[System, ...] = ("mm", "inch")
 
-
-def passes(plan: PassPlan) -> None:
-    """Print the passes, each in both unit systems, then how the last one hits size."""
-    heading(f"Passes to {show(plan.aim, 'length')}")
+def passes(plan: PassPlan, own: System) -> None:
+    """Print the passes, each in its `own` units and the other, then how the last hits size."""
+    heading(f"Passes to {said(plan.aim, 'length', own)}")
     if not plan.start_known:
         say(wrapped("The bore before the cut is not given: these are the last cuts, two alike."))
     rows: list[tuple[str, ...]] = [
         ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
     ]
     if plan.roughing:
-        say(wrapped(_before(plan)))
+        say(wrapped(_before(plan, own)))
     for one in plan.every:
-        rows += [row(one, system) for system in _SYSTEMS]
+        other: System = "inch" if own == "mm" else "mm"
+        rows += [row(one, own), row(one, other, again=True)]
     table(rows)
     say(
         wrapped(
             "Over bit and bar by micrometer: bore = 2 x reading - bar diameter (less twice the "
-            f"depth of a flat behind the bit), {show(plan.bar_diameter, 'length')} here, "
-            f"{_run_out(plan)}. Measure to solid bar beside the hole, not into it; swing for the "
-            "largest reading."
+            f"depth of a flat behind the bit), {said(plan.bar_diameter, 'length', own)} here, "
+            f"{_run_out(plan, own)}. Measure to solid bar beside the hole, not into it; swing for "
+            "the largest reading."
         )
     )
-    for line in (_last(plan), _spring(plan), _copying(plan), _finish(plan)):
+    for line in (_last(plan, own), _spring(plan, own), _copying(plan), _finish(plan, own)):
         say(wrapped(line))
 
 
-def _before(plan: PassPlan) -> str:
+def _before(plan: PassPlan, own: System) -> str:
     """That the case's own passes are not all there is to do."""
     first, last = plan.roughing[0], plan.roughing[-1]
     count = len(plan.roughing)
+    start, to = (
+        said(size, "length", own) for size in (first.bore_before.likely, last.bore.likely)
+    )
     return (
         f"Before the cut judged here: {count} roughing pass{'' if count == 1 else 'es'} from "
-        f"{show(first.bore_before.likely, 'length')} to {show(last.bore.likely, 'length')}, with "
-        "the same bit and their own feed and speed as the case says. They are carried along, not "
-        "judged."
+        f"{start} to {to}, with the same bit and their own feed and speed as the case says. They "
+        "are carried along, not judged."
     )
 
 
-def _run_out(plan: PassPlan) -> str:
+def _run_out(plan: PassPlan, own: System) -> str:
     """What run-out does to the settings."""
     out = plan.run_out
     if out is None:
@@ -62,20 +63,20 @@ def _run_out(plan: PassPlan) -> str:
         )
     if out.likely == 0.0:
         return (
-            f"and up to {show(2 * out.high, 'length')} more or less, for the bar runs out at the "
-            "bit and where its high spot lies is not known"
+            f"and up to {said(2 * out.high, 'length', own)} more or less, for the bar runs out at "
+            "the bit and where its high spot lies is not known"
         )
     way = "towards" if out.likely > 0 else "away from"
     sign = "and" if out.likely > 0 else "less"
     return (
-        f"{sign} the {show(2 * abs(out.likely), 'length')} by which the bar runs out {way} the "
-        "bit; the readings above have it in them"
+        f"{sign} the {said(2 * abs(out.likely), 'length', own)} by which the bar runs out {way} "
+        "the bit; the readings above have it in them"
     )
 
 
-def row(one: Pass, system: System) -> tuple[str, ...]:
-    """One pass in one unit system; its number and minutes in the first alone."""
-    first = system == "mm"
+def row(one: Pass, system: System, *, again: bool = False) -> tuple[str, ...]:
+    """One pass in one unit system; its number and minutes are not said again."""
+    first = not again
     minutes = "" if one.minutes is None or not first else f"{one.minutes:.1f}"
     return (
         f"pass {one.number}" if first else "",
@@ -98,7 +99,7 @@ def _sizes(bore: Band, system: System) -> str:
     return likely if low == high else f"{low.split()[0]} to {high}, likely {likely.split()[0]}"
 
 
-def _last(plan: PassPlan) -> str:
+def _last(plan: PassPlan, own: System) -> str:
     if not plan.last_is_measured:
         return (
             "One pass is all the stock there is, so nothing cancels the spring: the bore comes "
@@ -107,23 +108,23 @@ def _last(plan: PassPlan) -> str:
     last = plan.passes[-1]
     return (
         "Before the last pass measure the bore, cool: move the bit out by half of what is "
-        f"missing, about {show(last.advance, 'length')}. The pass before had the same advance, so "
-        f"much the same spring: final bore = measured bore + 2 x advance{_still_short(plan)}. The "
-        "reading shown for it is the likely one."
+        f"missing, about {said(last.advance, 'length', own)}. The pass before had the same "
+        "advance, so much the same spring: final bore = measured bore + 2 x advance"
+        f"{_still_short(plan, own)}. The reading shown for it is the likely one."
     )
 
 
-def _still_short(plan: PassPlan) -> str:
+def _still_short(plan: PassPlan, own: System) -> str:
     """What the last of two passes alike still lacks, where it can be measured."""
     last = plan.passes[-1].bore
     short = Band.of(*(max(0.0, plan.aim - end) for end in (last.likely, last.low, last.high)))
     if short.high < 2e-6:
         return ""
-    return f", less {band(short, 'length')}; one more pass alike lessens that"
+    return f", less {band(short, 'length', own)}; one more pass alike lessens that"
 
 
-def _spring(plan: PassPlan) -> str:
-    spring, opened = plan.spring, band(plan.spring.first, "length")
+def _spring(plan: PassPlan, own: System) -> str:
+    spring, opened = plan.spring, band(plan.spring.first, "length", own)
     if plan.spring_ratio.likely < 0:
         return "Spring pass: finds nothing to cut, for this edge pulls itself into the work."
     if spring.worth == 0:
@@ -162,13 +163,21 @@ def _percent(share: float) -> str:
     return f"{100 * two_digits(share):.2g} %"
 
 
-def _finish(plan: PassPlan) -> str:
+def _finish(plan: PassPlan, own: System) -> str:
     rough = plan.roughness
     if rough is None:
         return "Finish: the feed is too coarse for this nose to leave a clean wave of marks."
     low, high = (two_digits(x * 1e6) for x in (rough.expected.low, rough.expected.high))
     ideal = two_digits(rough.mean * 1e6)
     return (
-        f"Finish: Ra {low:g} to {high:g} um; the nose and feed alone would leave {ideal:g} um, "
+        f"Finish: Ra {_ra(low, high, own)}; the nose and feed alone would leave "
+        f"{_ra(ideal, ideal, own)}, "
         "and high-speed steel at low speed comes out two to five times rougher."
     )
+
+
+def _ra(low: float, high: float, own: System) -> str:
+    """Roughness from um, in um or millionths of an inch."""
+    scale, unit = (1.0, "um") if own == "mm" else (1 / 0.0254, "uin")
+    ends = [f"{two_digits(end * scale):g}" for end in (low, high)]
+    return f"{ends[0]} {unit}" if low == high else f"{ends[0]} to {ends[1]} {unit}"

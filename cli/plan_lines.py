@@ -226,7 +226,7 @@ def _passes(chosen: Chosen) -> None:
     ]
     for cut in chosen.cuts:
         for one in cut.passes:
-            rows += [pass_table.row(one, system) for system in systems]
+            rows += [pass_table.row(one, system, again=system == "inch") for system in systems]
     table(rows)
     say(
         wrapped(

@@ -57,7 +57,7 @@ def answer(outcome: Outcome, own: System) -> None:
     if outcome.within_limits and doubts(outcome):
         say(
             wrapped(
-                f"At the pessimistic end of what was guessed {' and '.join(doubts(outcome))}: "
+                f"At the pessimistic end of these ranges {' and '.join(doubts(outcome))}: "
                 "measure the supports with a push test first (see README)."
             )
         )

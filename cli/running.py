@@ -193,7 +193,7 @@ def _print(done: Run, *, quiet: bool) -> None:
     if quiet:
         return
     run_lines.findings(outcome.findings, own)
-    pass_table.passes(outcome.passes)
+    pass_table.passes(outcome.passes, own)
     history_lines.details(outcome)
     strength_lines.details(outcome)
     behaviour_lines.details(outcome, own)

@@ -49,7 +49,7 @@ def test_bar_by_itself_is_told_in_shop_words(capsys: pytest.CaptureFixture[str])
     ):
         assert needed in text
     assert "tail_offset" not in text
-    pass_table.passes(outcome.passes)
+    pass_table.passes(outcome.passes, "mm")
     assert "by which the bar runs out away from the bit" in said(capsys)
 
 
@@ -60,7 +60,7 @@ def test_without_readings_it_asks_for_some(
     details(outcome, "mm")
     assert "Run-out: none was read, so the bar is taken to run true" in said(capsys)
     assert "run_out" not in behaviour_summary(outcome)
-    pass_table.passes(outcome.passes)
+    pass_table.passes(outcome.passes, "mm")
     assert "if the bar runs true at the bit; up to all of an indicator's swing" in said(capsys)
 
 
@@ -75,7 +75,7 @@ def test_high_spot_that_nobody_looked_for_is_asked_for(
     )
     assert "give high_at to correct it." in text
     assert "it does not tire it. A tail off the chuck's line does" in text
-    pass_table.passes(outcome.passes)
+    pass_table.passes(outcome.passes, "mm")
     assert "where its high spot lies is not known" in said(capsys)
 
 
@@ -97,3 +97,14 @@ def test_readings_that_fit_alike_are_named_in_the_summary(make_case: MakeCase) -
     assert found["pattern"] == "cannot tell"
     assert "bent" in found["fits_alike"]
     assert "largest_residual_m" not in found
+
+
+def test_passes_of_an_inch_job_are_said_in_inches_first(
+    make_case: MakeCase, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pass_table.passes(chucked(make_case, work__start_bore="49.9 mm").passes, "inch")
+    lines = capsys.readouterr().out.splitlines()
+    first = next(line for line in lines if line.startswith("  pass 1"))
+    assert " in " in first
+    assert " mm" not in first
+    assert sum(line.startswith("  pass 1") for line in lines) == 1
