@@ -236,7 +236,8 @@ def _scatter(kept: Floats | float, gauge: float) -> Floats:
 
 def _kept(ratio: Floats | float) -> Floats:
     """Share of a setting that is left standing."""
-    return np.asarray(ratio) / (1 + np.asarray(ratio))
+    share: Floats = np.asarray(ratio, dtype=np.float64)
+    return share / (1 + share)
 
 
 def _next_pass(
