@@ -334,7 +334,7 @@ def chatter_reasons(margins: Margins, wanted: float) -> Iterable[Reason]:
     if whole["likely"] < wanted:
         yield from _singing(margins, wanted, said)
     elif whole["low"] >= 1.0:
-        text = f"{said}: quiet even at the pessimistic end of what was guessed"
+        text = f"{said}: quiet even at the pessimistic end of that range"
         yield Reason("good", "quiet at every guess", text)
     elif bare["likely"] < wanted:
         yield Reason(
@@ -347,7 +347,7 @@ def chatter_reasons(margins: Margins, wanted: float) -> Iterable[Reason]:
         yield Reason(
             "caution",
             "quiet if the guesses hold",
-            f"{said}: likely quiet, but not at the pessimistic end of what was guessed",
+            f"{said}: likely quiet, but not at the pessimistic end of that range",
         )
 
 

@@ -10,7 +10,7 @@ from barwright.analysis.push import DIVISIONS_WANTED
 from barwright.analysis.run_out import meaning
 from barwright.analysis.units import System, show
 
-from .console import band, heading, plain, rough, say, table, wrapped
+from .console import band, heading, plain, rough, said, say, table, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.bore_log import BoreLog, Learnt
@@ -211,10 +211,10 @@ def log_answer(title: str, found: BoreLog, learnt: Learnt, own: System) -> None:
         say(wrapped("The bore is at the middle of its limits or above it; set nothing further."))
     else:
         say(f"NEXT PASS: {plain(title)}")
-        reading = show(following.reading, "length")
+        reading = said(following.reading, "length", own)
         say(wrapped(f"Set the micrometer over bit and bar to {reading}."))
         low, high = (show(end, "length", own) for end in (following.bore.low, following.bore.high))
-        middle = show(following.bore.likely, "length")
+        middle = said(following.bore.likely, "length", own)
         say(wrapped(f"Expect {low} to {high}, likely {middle}; nine in ten lie in that range."))
         again = following.same_again.likely - float(found.bore[-1])
         say(

@@ -219,3 +219,15 @@ def test_statuses_are_the_contract() -> None:
     assert (options.OK, options.OUTSIDE, options.WRONG, options.UNSOLVED) == (0, 1, 2, 3)
     assert (options.BUG, options.CANNOT_CREATE, options.CANNOT_WRITE) == (70, 73, 74)
     assert (options.INTERRUPTED, options.TERMINATED) == (130, 143)
+
+
+def test_without_pictures_nothing_to_look_at_is_made_unless_asked(tmp_path: Path) -> None:
+    """The report draws on the pictures; the sheet is what the machine needs, so it stays."""
+    folder = tmp_path / "pump_bracket"
+    run_in(tmp_path, GOOD, "-q")
+    assert not [
+        name for name in ("report.html", "bar.dxf", "set_up.glb") if (folder / name).exists()
+    ]
+    assert (folder / "sheet.pdf").exists()
+    run_in(tmp_path, GOOD, "-q", "--report")
+    assert (folder / "report.html").exists()

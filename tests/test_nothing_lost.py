@@ -133,7 +133,7 @@ def test_a_full_disk_is_status_74_whatever_is_being_written(
     _, outcome, summary = solved
     monkeypatch.setattr(running, "analyse", lambda *_, **__: outcome)
     monkeypatch.setattr(record, "summary", lambda *_: summary)
-    call = ["run", str(GOOD), "-q", "--no-pictures", "--out", str(tmp_path)]
+    call = ["run", str(GOOD), "-q", "--no-pictures", "--report", "--out", str(tmp_path)]
     full_disk(-1)
     assert status(call) == 0
     before = contents(tmp_path / GOOD.stem)
