@@ -433,7 +433,7 @@ def _length_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
                 length,
                 longest,
                 "length",
-                "longer, its tail stands out of the bar, or it cannot be drawn back to clear the "
+                "if longer, its tail stands out of the bar, or it cannot be drawn back to clear the "
                 "bore as it was before this cut",
             ),
         )
@@ -443,10 +443,9 @@ def _length_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
             length,
             shortest,
             "length",
-            "shorter, the set screw in the middle of the bar does not stand on it with its whole "
-            "width"
+            "if shorter, the set screw in the middle of the bar does not stand on all of its width"
             if case.cross_hole.set_screws
-            else "shorter, less than half of the hole holds it",
+            else "if shorter, less than half of the hole holds it",
         ),
     )
 
