@@ -433,8 +433,8 @@ def _length_findings(case: Case, holding: Holding) -> tuple[Finding, ...]:
                 length,
                 longest,
                 "length",
-                "if longer, its tail stands out of the bar, or it cannot be drawn back to clear the "
-                "bore as it was before this cut",
+                "if longer, its tail stands out of the bar, or it cannot be drawn back to clear "
+                "the bore as it was before this cut",
             ),
         )
     return (
