@@ -110,6 +110,7 @@ if __name__ == "__main__":
 """
 
 
+@pytest.mark.slow
 def test_a_worker_that_crashes_costs_its_case_alone(tmp_path: Path) -> None:
     script = tmp_path / "crashing.py"
     script.write_text(KILLED)
@@ -129,6 +130,7 @@ def test_a_worker_that_crashes_costs_its_case_alone(tmp_path: Path) -> None:
     assert sorted(path.name for path in out.iterdir()) == ["pump_bracket", "stern_tube"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sent", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_stopped_in_the_middle_keeps_what_is_done(tmp_path: Path, sent: int, code: int) -> None:
     out = tmp_path / "results"

@@ -556,6 +556,7 @@ def test_typed_force_is_carried_over_in_its_own_proportion(make_case: MakeCase) 
     assert float(same.radial) == pytest.approx(60.0, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_limit_never_contradicts_the_margin_of_the_planned_cut(
     likely: tuple[Case, Corner],
 ) -> None:

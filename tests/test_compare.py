@@ -502,6 +502,7 @@ def test_two_supports_eight_steels_ten_diameters_take_ten_seconds_of_two_cores()
     assert len(found.rows) == 160
 
 
+@pytest.mark.slow
 def test_two_processes_give_what_one_gives() -> None:
     diameters = tuple(0.022 + 0.0005 * k for k in range(14))
     supports: tuple[SupportName, ...] = ("chuck", "centres")

@@ -148,6 +148,7 @@ def test_flat_takes_its_segment_from_its_side(side: str) -> None:
     assert min(reach.values()) == pytest.approx(radius, rel=5e-3)
 
 
+@pytest.mark.slow
 def test_screw_hole_opens_to_its_side_only() -> None:
     hole = Hole(shape="square", size=0.008, position=L / 2)
     shape = round_bar(D, L, hole=hole)
@@ -159,6 +160,7 @@ def test_screw_hole_opens_to_its_side_only() -> None:
     assert near[2].min() > 0
 
 
+@pytest.mark.slow
 def test_centre_hole_is_a_cone_of_60_degrees() -> None:
     mouth = D / 4
     shape = replace(round_bar(D, L), centres=(CentreHole(end="tail", mouth=mouth),))

@@ -219,6 +219,7 @@ def test_a_disk_that_is_really_full_is_status_74(tmp_path: Path) -> None:
     assert done.stdout.splitlines()[-2:] == ["same", "pump_bracket"]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="permissions of Unix")
 def test_a_folder_that_takes_nothing_is_status_73_and_old_results_stay(tmp_path: Path) -> None:
     out = tmp_path / "results"

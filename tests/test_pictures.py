@@ -111,6 +111,7 @@ def test_memory_window_is_chosen_where_its_library_is_found() -> None:
     assert child_environment(typed, find=lambda name: name) == typed
 
 
+@pytest.mark.slow
 @pytest.mark.picture
 def test_same_results_give_the_same_pictures(tmp_path: Path) -> None:
     folders = [write_folder(tmp_path / name, planes=("bit",)) for name in ("one", "two")]

@@ -58,6 +58,7 @@ def energy_amiss(n: int) -> float:
     return float(exact - right[free] @ spsolve(K, right[free]))
 
 
+@pytest.mark.slow
 def test_energy_converges_with_the_fourth_power_of_element_length() -> None:
     """Second-order elements: G. Strang & G. J. Fix (from memory), order 2p = 4 in energy."""
     lost = [energy_amiss(n) for n in (5, 7, 10)]
