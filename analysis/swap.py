@@ -179,4 +179,7 @@ def _alive(pid: int, litter: Path) -> bool:
         return False
     except PermissionError:
         return True
-    return time.time() - litter.stat().st_mtime < _STALE_AFTER
+    try:
+        return time.time() - litter.stat().st_mtime < _STALE_AFTER
+    except FileNotFoundError:  # the run that made it has just taken it away itself
+        return True

@@ -223,3 +223,21 @@ def test_a_file_is_replaced_with_its_permissions_or_not_at_all(tmp_path: Path) -
     with pytest.raises(WriteError, match="cannot write"):
         swap.replace_text(tmp_path / "no" / "case.yaml", "new")
     assert names(tmp_path) == ["case.yaml"]
+
+
+def test_a_folder_that_goes_while_litter_is_looked_for_is_nobodys_fault(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another run takes its own folder away between the look and the question how old it is."""
+    (tmp_path / f".case.{os.getpid()}-ff.new").mkdir()
+    asked = os.kill
+
+    def gone(pid: int, number: int) -> None:
+        asked(pid, number)
+        for litter in tmp_path.glob(".case.*-ff.new"):
+            litter.rmdir()
+
+    monkeypatch.setattr(os, "kill", gone)
+    with new_results(tmp_path / "case") as fresh:
+        (fresh / "a").write_text("1")
+    assert (tmp_path / "case" / "a").read_text() == "1"
