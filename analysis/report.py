@@ -8,7 +8,6 @@ runs no script but that one, named by its hash.
 from __future__ import annotations
 
 import hashlib
-import os
 from base64 import b64encode
 from functools import cache
 from importlib.resources import files
@@ -16,11 +15,11 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from .errors import WriteError
 from .finished import read_finished
 from .report_blocks import Picture, Report, Scene
 from .report_content import report_of
 from .svg import svg
+from .swap import keep
 
 HTML = "report.html"
 LARGEST = 4_000_000
@@ -45,7 +44,7 @@ def write_report(folder: Path, beside: Path | None = None) -> Path:
     text = html(report)
     if len(text) > LARGEST:
         text = html(report, few_shades=True)
-    return _keep(folder / HTML, text.encode("utf-8"))
+    return keep(folder / HTML, text.encode("utf-8"))
 
 
 def html(report: Report, *, few_shades: bool = False) -> str:
@@ -122,16 +121,3 @@ def _template() -> Any:
     )
     environment.globals["size_of"] = size_of
     return environment.get_template("report.html.j2")
-
-
-def _keep(path: Path, data: bytes) -> Path:
-    """Write under a temporary name, then rename."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(data)
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        message = f"cannot write {path}: {error.strerror or error}"
-        raise WriteError(message) from error
-    return path

@@ -8,14 +8,13 @@ same blocks (see `sheet_blocks`), once these have been cut to what the paper hol
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Literal
 
-from .errors import WriteError
 from .finished import Finished, read_finished
 from .sheet_blocks import PAPERS, Paper
 from .sheet_content import Space, much_left_out, passes_cut, passes_sheet, sheet_of
+from .swap import keep
 from .typesetting import Page, fits, fitted, set_page
 
 PaperName = Literal["a4", "letter"]
@@ -64,17 +63,5 @@ def write_sheet(folder: Path, paper: PaperName | None = None) -> Page:
     finished = read_finished(folder)
     pages = pages_of(finished, paper_of(finished, paper))
     for name, data in ((HTML, html_text(*pages).encode("utf-8")), (PDF, pdf_bytes(*pages))):
-        _keep(folder / name, data)
+        keep(folder / name, data)
     return pages[0]
-
-
-def _keep(path: Path, data: bytes) -> None:
-    """Write under a temporary name, then rename."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(data)
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        message = f"cannot write {path}: {error.strerror or error}"
-        raise WriteError(message) from error

@@ -101,22 +101,29 @@ def new_results(target: Path) -> Iterator[Path]:
 
 
 def replace_text(path: Path, text: str) -> None:
-    """Put a text in place of a file's, in one step; the file stays as it was if that fails.
+    """Put a text in place of a file's, its permissions kept; see `keep`."""
+    keep(path, text.encode("utf-8"))
+
+
+def keep(path: Path, data: bytes) -> Path:
+    """Write a file under a temporary name, then rename; what was there stays if that fails.
 
     Raises
     ------
     WriteError
         The folder or the disk does not take it: 74.
     """
-    fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        fresh.write_text(text, encoding="utf-8")
-        shutil.copymode(path, fresh)
-        fresh.replace(path)
+        part.write_bytes(data)
+        if path.exists():
+            shutil.copymode(path, part)
+        part.replace(path)
     except OSError as error:
-        fresh.unlink(missing_ok=True)
-        msg = f"cannot write {path}: {error.strerror or error}"
-        raise WriteError(msg) from None
+        part.unlink(missing_ok=True)
+        message = f"cannot write {path}: {error.strerror or error}"
+        raise WriteError(message) from error
+    return path
 
 
 @contextmanager
