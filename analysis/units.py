@@ -539,10 +539,8 @@ def _refuse_one_limit(plain: str, signed: str) -> None:
     other = "-0" if one[3].startswith("+") else "+0"
     pair = f"{one[3]} {other}" if other == "-0" else f"{other} {one[3]}"
     unit = one[2] or one[4]
-    message = (
-        f"{quoted(plain)} has one limit; write the other one too, such as "
-        f"{one[1]} {pair} {unit}".rstrip()
-    )
+    right = quoted(f"{one[1]} {pair} {unit}".rstrip())
+    message = f"{quoted(plain)} has one limit; write the other one too, such as {right}"
     raise UnitError(message)
 
 
@@ -551,8 +549,8 @@ def _limits(plain: str) -> tuple[float, float, float] | None:
     found = re.fullmatch(rf"({_DECIMAL}) ?/ ?({_DECIMAL}) ?(.*)", plain)
     if found is None:
         return None
-    if "." not in found[1] + found[2]:
-        if int(found[2]) in (2, 4, 8, 16, 32, 64, 128):
+    if not set(".,") & set(found[1] + found[2]):
+        if found[2] in ("2", "4", "8", "16", "32", "64", "128"):
             return None
         message = f"{quoted(plain)} reads as a fraction; write limits with a point, 50.0/51.0 mm"
         raise UnitError(message)

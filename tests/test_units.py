@@ -451,3 +451,17 @@ def test_a_small_letter_is_a_shafts_and_no_bores() -> None:
 def test_a_size_with_one_limit_is_told_the_other(text: str, right: str) -> None:
     with pytest.raises(UnitError, match=f"has one limit.*{right}"):
         parse_fit(text)
+
+
+def test_what_stands_behind_one_limit_cannot_steer_a_terminal() -> None:
+    with pytest.raises(UnitError, match="has one limit") as refused:
+        parse_fit("44 +.025 \x1b[31mmm")
+    assert str(refused.value).isprintable()
+    with pytest.raises(UnitError, match="has one limit") as refused:
+        parse_fit("44 +.025 \u03a9")
+    assert str(refused.value).isascii()
+
+
+def test_two_limits_may_be_written_with_decimal_commas() -> None:
+    found = parse_fit("50,00/51,50 mm")
+    assert (found.nominal, found.lower, found.upper) == (0.05, 0.05, 0.0515)
