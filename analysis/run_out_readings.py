@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from .bar import RunOut, RunOutReading
-from .shop_table import Column, read_shop_table
+from .errors import CaseError, Problem
+from .shop_table import Column, ShopTable, read_shop_table
 from .units import System, show
 
 COLUMNS = (
@@ -26,21 +29,32 @@ def read_run_out(path: str | Path) -> RunOut:
         A column, a unit or a value is wrong.
     """
     table = read_shop_table(path, COLUMNS, SETTINGS)
-    for number, row in enumerate(table.rows):
-        if float(row["reading"]) < 0:
-            message = "the full swing of an indicator is not below 0; write high less low"
-            raise table.refused(number, "reading", message)
-    readings = tuple(
-        RunOutReading(
+    readings = tuple(_reading(table, number) for number in range(len(table.rows)))
+    if "indicator" not in table.settings:
+        return RunOut(readings=readings)
+    try:
+        return RunOut(readings=readings, indicator=float(table.settings["indicator"]))
+    except ValidationError as error:
+        message = error.errors()[0]["msg"]
+        raise CaseError((Problem(table.source.file, 1, "indicator", message),)) from None
+
+
+def _reading(table: ShopTable, number: int) -> RunOutReading:
+    """One reading, held within what a case takes."""
+    row = table.rows[number]
+    if float(row["reading"]) < 0:
+        message = "the full swing of an indicator is not below 0; write high less low"
+        raise table.refused(number, "reading", message)
+    try:
+        return RunOutReading(
             at=float(row["at"]),
             reading=float(row["reading"]),
             high_at=float(row["high at"]) if "high at" in row else None,
         )
-        for row in table.rows
-    )
-    if "indicator" in table.settings:
-        return RunOut(readings=readings, indicator=float(table.settings["indicator"]))
-    return RunOut(readings=readings)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        column = str(fault["loc"][0]).replace("_", " ")
+        raise table.refused(number, column, fault["msg"]) from None
 
 
 def run_out_lines(found: RunOut, system: System) -> Iterator[str]:
