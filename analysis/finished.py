@@ -5,18 +5,19 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import floor, inf, log10, nan
 from pathlib import Path
-from typing import Any, Literal, Protocol
+from typing import Any, Literal, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .case import Case
-from .casefile import read_case_file
+from .casefile import printable, read_case_file
+from .errors import CaseError, Problem
 from .inputs import Input
 from .units import show
 
@@ -187,38 +188,54 @@ def plane_words(plane: str) -> str:
 
 
 def read_finished(folder: Path) -> Finished:
-    """Read what a run left in `folder`; a table that is not there is empty."""
+    """Read what a run left in `folder`; a table that is not there is empty.
+
+    Raises
+    ------
+    CaseError
+        A file is not as a run leaves it.
+    """
     case_file = read_case_file(folder / "case.yaml")
     return Finished(
         folder=folder,
         case=case_file.case,
         system=own_system(case_file),
-        summary=json.loads((folder / "summary.json").read_text(encoding="utf-8")),
-        deflection=_columns(folder / "deflection.csv"),
-        curves={name: _curve(folder / name) for name in CURVES if (folder / name).exists()},
-        modes=tuple(
-            ModeLine(int(float(row["number"])), float(row["frequency"]), row["plane"])
-            for row in _rows(folder / "modes.csv")
-        ),
-        shakes=tuple(
-            ShakeLine(
-                row["source"],
-                _number(row["order"]),
-                float(row["frequency"]),
-                float(row["mode"]),
-                float(row["separation"]),
-            )
-            for row in _rows(folder / "shakes.csv")
-        ),
-        plan=_json(folder / "plan.json"),
+        summary=_whole(_json, folder / "summary.json"),
+        deflection=_whole(_columns, folder / "deflection.csv"),
+        curves={n: _whole(_curve, folder / n) for n in CURVES if (folder / n).exists()},
+        modes=_whole(_modes, folder / "modes.csv"),
+        shakes=_whole(_shakes, folder / "shakes.csv"),
+        plan=_whole(_json, folder / "plan.json") if (folder / "plan.json").exists() else {},
     )
 
 
+_Read = TypeVar("_Read")
+
+
+def _whole(read: Callable[[Path], _Read], path: Path) -> _Read:
+    """What a file of the folder says, refused with its name where a run did not leave it so."""
+    try:
+        return read(path)
+    except (
+        OSError,
+        ValueError,
+        LookupError,
+        TypeError,
+        ArithmeticError,
+        RecursionError,
+        csv.Error,
+    ) as error:
+        why = f"{type(error).__name__}: {error}"[:100]
+        message = f"this is not as a run leaves it ({printable(why)}); run the case again"
+        raise CaseError((Problem(printable(str(path)), 0, "", message),)) from None
+
+
 def _json(path: Path) -> Mapping[str, Any]:
-    """What a file of JSON holds; nothing where it is not there."""
-    if not path.exists():
-        return {}
-    found: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    """What a file of JSON holds."""
+    found = json.loads(path.read_text(encoding="utf-8"))
+    if not isinstance(found, dict):
+        message = "no keys"
+        raise TypeError(message)
     return found
 
 
@@ -227,7 +244,31 @@ def _rows(path: Path) -> list[dict[str, str]]:
     if not path.exists():
         return []
     with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))[1:]
+        found = list(csv.DictReader(file, strict=True))[1:]
+    if any(None in row or None in row.values() for row in found):
+        message = "a row has more or fewer cells than the heading"
+        raise ValueError(message)
+    return found
+
+
+def _modes(path: Path) -> tuple[ModeLine, ...]:
+    return tuple(
+        ModeLine(int(float(row["number"])), float(row["frequency"]), row["plane"])
+        for row in _rows(path)
+    )
+
+
+def _shakes(path: Path) -> tuple[ShakeLine, ...]:
+    return tuple(
+        ShakeLine(
+            row["source"],
+            _number(row["order"]),
+            float(row["frequency"]),
+            float(row["mode"]),
+            float(row["separation"]),
+        )
+        for row in _rows(path)
+    )
 
 
 def _columns(path: Path) -> dict[str, NDArray[np.float64]]:
