@@ -157,10 +157,10 @@ def judge(
 
 
 def _size_finding(case: Case, statics: Statics, band: Band) -> Finding:
-    way = "small" if statics.diameter_error < 0 else "large"
+    inwards = statics.diameter_error > 0
+    springs, way = ("is pulled into", "large") if inwards else ("springs off", "small")
     softest = max(statics.give, key=lambda share: share.share)
     low, high = (show(float(f"{end:.2g}"), "length") for end in (band.low, band.high))
-    springs = "is pulled into" if statics.diameter_error > 0 else "springs off"
     why = (
         f"the bar {springs} the cut and the bore comes out {way} by {low} to {high}, the same "
         f"all along it; the largest part of the give is in the {softest.part} "

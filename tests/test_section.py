@@ -11,6 +11,7 @@ from barwright.analysis.section import (
     circle_area,
     circle_second_moment,
     flatted_section,
+    hutchinson_coefficient,
     round_section,
     shear_coefficient,
     slotted_section,
@@ -47,6 +48,12 @@ def test_whole_section_is_alike_all_round_and_twists_by_its_polar_moment() -> No
 def test_shear_coefficient_is_cowpers(poisson: float, published: float) -> None:
     assert shear_coefficient(poisson) == pytest.approx(published, abs=5e-7)
     assert shear_coefficient(0.0) == pytest.approx(6 / 7)
+
+
+@pytest.mark.parametrize(("poisson", "worked"), [(0.3, 0.925182), (0.29, 0.923098)])
+def test_hutchinson_coefficient_is_worked_by_hand(poisson: float, worked: float) -> None:
+    assert hutchinson_coefficient(poisson) == pytest.approx(worked, abs=5e-7)
+    assert hutchinson_coefficient(0.0) == pytest.approx(6 / 7)
 
 
 @pytest.mark.parametrize("share", [1e-3, 0.05, 0.2, 0.45, 0.8])
@@ -101,6 +108,7 @@ def test_slotted_section_is_the_integral_over_its_two_segments(
     assert found.area == pytest.approx(left.area, rel=1e-9)
     assert found.second_moment_bit == pytest.approx(left.r_squared, rel=1e-9)
     assert found.second_moment_across == pytest.approx(left.t_squared, rel=1e-9)
+    assert found.torsion_constant == pytest.approx(left.r_squared + left.t_squared, rel=1e-9)
 
 
 def test_slot_softens_the_bar_more_against_pushing_along_the_bit() -> None:
