@@ -28,6 +28,7 @@ from . import (
 )
 from .drilled import HoleOption, HoleWay, drilled
 from .options import (
+    BAR_METALS,
     BUG,
     CANNOT_WRITE,
     INTERRUPTED,
@@ -158,7 +159,8 @@ def compare(
         list[SupportChoice] | None, typer.Option(help="How the bar is driven; may be repeated.")
     ] = None,
     material: Annotated[
-        list[str] | None, typer.Option(help="A material of the table; may be repeated.")
+        list[str] | None,
+        typer.Option(help="A material of the table; may be repeated.", autocompletion=BAR_METALS),
     ] = None,
     diameter: Annotated[
         list[str] | None, typer.Option(help="Of the bar, such as '1 in'; may be repeated.")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import errno
+import glob
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -16,7 +18,38 @@ from . import console
 OK, OUTSIDE, WRONG, UNSOLVED = 0, 1, 2, 3
 BUG, CANNOT_CREATE, CANNOT_WRITE, INTERRUPTED, TERMINATED = 70, 73, 74, 130, 143
 
-CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML).")]
+
+def _words(table: str) -> Callable[[str], list[str]]:
+    """What a shell offers of a table's names: each as one word, for any shell takes that."""
+
+    def offered(incomplete: str) -> list[str]:
+        import yaml
+
+        # By hand, because what knows these tables loads what solves.
+        text = Path(errors.__file__).with_name(table).read_text(encoding="utf-8")
+        names = yaml.load(text, Loader=getattr(yaml, "CBaseLoader", yaml.BaseLoader))
+        words = (name.lower().replace(" ", "_") for name in names)
+        return [word for word in words if word.startswith(incomplete)]
+
+    return offered
+
+
+BAR_METALS = _words("bar_materials.yaml")
+WORK_METALS = _words("work_materials.yaml")
+SYMPTOMS = _words("troubles.yaml")
+
+
+def yaml_files(incomplete: str) -> list[str]:
+    """What a shell offers of case and job files: those here and one folder down."""
+    start = glob.escape(incomplete)
+    found = (name for way in ("*", "*/*") for name in glob.glob(f"{start}{way}"))
+    return sorted(name for name in found if name.endswith((".yaml", ".yml")))
+
+
+CaseArgument = Annotated[
+    Path,
+    typer.Argument(metavar="CASE", help="Case file (YAML).", autocompletion=yaml_files),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
 OutOption = Annotated[Path, typer.Option(help="Folder that holds the results.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Print the answer alone.")]

@@ -9,10 +9,13 @@ from typing import Annotated
 import typer
 
 from . import console, printing, reporting
-from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
+from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json, yaml_files
 from .progress import working
 
-JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="Job file (YAML).")]
+JobArgument = Annotated[
+    Path,
+    typer.Argument(metavar="JOB", help="Job file (YAML).", autocompletion=yaml_files),
+]
 
 
 def plan(

@@ -11,12 +11,17 @@ from typing import Annotated, Any
 import typer
 
 from . import console
-from .options import OK, JsonOption, OutOption, QuietOption, of_disk, print_json
+from .options import OK, JsonOption, OutOption, QuietOption, of_disk, print_json, yaml_files
 
 SCHEMA = "barwright.summary/1"
 """As `record` has it, which is not loaded for this: a sheet needs no solving."""
 FromArgument = Annotated[
-    Path, typer.Argument(metavar="CASE|RESULTS", help="A case that was run, or its results.")
+    Path,
+    typer.Argument(
+        metavar="CASE|RESULTS",
+        help="A case that was run, or its results.",
+        autocompletion=yaml_files,
+    ),
 ]
 
 

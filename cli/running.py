@@ -14,7 +14,7 @@ import typer
 from . import batch_lines, console, printing, reporting
 from .batch_lines import Answered, Failed, answered, dead, failed
 from .drilled import HoleOption, HoleWay, drilled
-from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json
+from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json, yaml_files
 from .progress import working
 
 if TYPE_CHECKING:
@@ -31,7 +31,10 @@ class ModelName(StrEnum):
 
 
 CasesArgument = Annotated[
-    list[Path], typer.Argument(metavar="CASE", help="Case file (YAML), or several.")
+    list[Path],
+    typer.Argument(
+        metavar="CASE", help="Case file (YAML), or several.", autocompletion=yaml_files
+    ),
 ]
 JobsOption = Annotated[
     int | None,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from . import console
-from .options import OK, JsonOption, QuietOption, print_json
+from .options import BAR_METALS, OK, WORK_METALS, JsonOption, QuietOption, print_json
 
 if TYPE_CHECKING:
     from barwright.analysis.first_case import Answers
@@ -45,8 +45,9 @@ _QUESTIONS = {
 _WORDS = {"work": "grey iron", "steel": "mild steel cold drawn"}
 
 
-def _asked(what: str) -> Any:
-    return typer.Option(help=f"{what}; left out, it is asked, or suggested in a pipe.")
+def _asked(what: str, among: Callable[[str], list[str]] | None = None) -> Any:
+    words = f"{what}; left out, it is asked, or suggested in a pipe."
+    return typer.Option(help=words, autocompletion=among)
 
 
 def new(
@@ -57,9 +58,9 @@ def new(
     title: Annotated[str | None, _asked("Name of the job")] = None,
     bore: Annotated[str | None, _asked(_QUESTIONS["bore"])] = None,
     length: Annotated[str | None, _asked(_QUESTIONS["length"])] = None,
-    work: Annotated[str | None, _asked(_QUESTIONS["work"])] = None,
+    work: Annotated[str | None, _asked(_QUESTIONS["work"], WORK_METALS)] = None,
     bar: Annotated[str | None, _asked(_QUESTIONS["bar"])] = None,
-    steel: Annotated[str | None, _asked(_QUESTIONS["steel"])] = None,
+    steel: Annotated[str | None, _asked(_QUESTIONS["steel"], BAR_METALS)] = None,
     span: Annotated[str | None, _asked(_QUESTIONS["span"])] = None,
     drive: Annotated[DriveChoice | None, _asked("Chuck, or between centres with a dog")] = None,
     depth: Annotated[str | None, _asked(_QUESTIONS["depth"])] = None,

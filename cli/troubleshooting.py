@@ -9,7 +9,7 @@ import typer
 
 from . import console
 from .drilled import drilled
-from .options import OK, CaseArgument, JsonOption, QuietOption, print_json
+from .options import OK, SYMPTOMS, CaseArgument, JsonOption, QuietOption, print_json
 from .progress import working
 
 if TYPE_CHECKING:
@@ -21,7 +21,11 @@ if TYPE_CHECKING:
 MOST_MARKS = 10_000
 SymptomArgument = Annotated[
     list[str] | None,
-    typer.Argument(metavar="SYMPTOM", help="Such as chatter or taper; left out: all of them."),
+    typer.Argument(
+        metavar="SYMPTOM",
+        help="Such as chatter or taper; left out: all of them.",
+        autocompletion=SYMPTOMS,
+    ),
 ]
 
 
