@@ -392,10 +392,7 @@ def _split(plain: str, kind: str) -> tuple[Fraction, str]:
     """Number and unit text of one quantity."""
     found = _QUANTITY.fullmatch(plain)
     if found is None:
-        message = (
-            f"{quoted(plain)} does not read as a quantity; write one such as {EXAMPLES[kind]}"
-        )
-        raise UnitError(message)
+        raise UnitError(_unreadable(plain, kind))
     return _number(found[1]), found[2].strip()
 
 
@@ -478,14 +475,12 @@ def _unreadable(whole: str, kind: str, why: str = "") -> str:
 def _alike(kind: str, likely: str, low: str, high: str) -> tuple[float, float, float]:
     """Likely, low and high in SI, each borrowing the unit of its neighbour where it has none."""
     likely, low, high = likely.strip(), low.strip(), high.strip()
-    unit = _split(likely, kind)[1] or _split(high, kind)[1]
     units = [_split(part, kind)[1] for part in (likely, low, high)]
-    if not units[1]:
-        low = f"{low} {units[2] or unit}".strip()
-    if not units[2]:
-        high = f"{high} {unit}".strip()
-    if not units[0]:
-        likely = f"{likely} {unit}".strip()
+    borrowed = (units[2] or units[1], units[2] or units[0], units[0] or units[1])
+    likely, low, high = (
+        part if unit else f"{part} {other}".rstrip()
+        for part, unit, other in zip((likely, low, high), units, borrowed, strict=True)
+    )
     return _single(likely, kind), _single(low, kind), _single(high, kind)
 
 
@@ -590,7 +585,7 @@ def _decimals(number: float, most: int, least: int = 0) -> str:
     whole, point, after = text.partition(".")
     after = after.rstrip("0").ljust(least, "0") if point else ""
     shown = f"{whole}.{after}" if after else whole
-    return "0" if shown == "-0" else shown
+    return shown.lstrip("-") if float(shown) == 0 else shown
 
 
 def _digits(number: float, digits: int) -> str:

@@ -52,6 +52,26 @@ POUND_FORCE = 4.4482216152605  # N, the pound times 9.80665 m/s2
         ("+4 mm", 0.004),
         ("20 um", 0.00002),
         ("20 \N{MICRO SIGN}m", 0.00002),
+        ("20 \N{GREEK SMALL LETTER MU}m", 0.00002),
+        ("\N{MINUS SIGN}4 mm", -0.004),
+        ("1\N{NON-BREAKING HYPHEN}1/4 in", 1.25 * INCH),
+        ("5\N{FRACTION SLASH}16 in", 0.3125 * INCH),
+        ("1\N{NO-BREAK SPACE}1/4\N{NARROW NO-BREAK SPACE}in", 1.25 * INCH),
+        ("32\N{THIN SPACE}mm", 0.032),
+        ("2\N{RIGHT DOUBLE QUOTATION MARK}", 2 * INCH),
+        ("2\N{DOUBLE PRIME}", 2 * INCH),
+        ("1\N{VULGAR FRACTION ONE HALF} in", 1.5 * INCH),
+        ("1\N{VULGAR FRACTION THREE QUARTERS} in", 1.75 * INCH),
+        ("1\N{VULGAR FRACTION ONE EIGHTH} in", 1.125 * INCH),
+        ("1\N{VULGAR FRACTION THREE EIGHTHS} in", 1.375 * INCH),
+        ("1\N{VULGAR FRACTION FIVE EIGHTHS} in", 1.625 * INCH),
+        ("1\N{VULGAR FRACTION SEVEN EIGHTHS} in", 1.875 * INCH),
+        ("5/4 in", 1.25 * INCH),
+        ("10,50 mm", 0.0105),
+        ("0,500 mm", 0.0005),
+        ("1,2345 mm", 0.0012345),
+        ("0" * 97 + "1 m", 1.0),  # a hundred characters
+        ("1e15 m", 1e15),  # as far as a length may go
         ("3 cm", 0.03),
         ("  32   mm ", 0.032),
         ("32 MM", 0.032),
@@ -71,6 +91,11 @@ def test_lengths_are_read_as_the_shop_writes_them(text: str, metres: float) -> N
         ("25 lbf", "force", 25 * POUND_FORCE),
         ("25 lb", "force", 25 * POUND_FORCE),
         ("1.2 kN", "force", 1200.0),
+        ("1 kg.m/s2", "force", 1.0),
+        ("8 lbs", "force", 8 * POUND_FORCE),
+        ("8 pound", "force", 8 * POUND_FORCE),
+        ("8 pounds", "force", 8 * POUND_FORCE),
+        ("750 N.m/s", "power", 750.0),
         ("25 lb", "mass", 25 * POUND),
         ("300 g", "mass", 0.3),
         ("60 N/um", "stiffness", 60e6),
@@ -88,6 +113,12 @@ def test_lengths_are_read_as_the_shop_writes_them(text: str, metres: float) -> N
         ("655 MPa", "stress", 655e6),
         ("655 N/mm2", "stress", 655e6),
         ("655 N/mm^2", "stress", 655e6),
+        ("655 N/mm\N{SUPERSCRIPT TWO}", "stress", 655e6),
+        ("655 N/mm/mm", "stress", 655e6),
+        ("7.85 g/cm\N{SUPERSCRIPT THREE}", "density", 7850.0),
+        ("30 kN\N{DOT OPERATOR}m/rad", "turn stiffness", 30e3),
+        ("30 kN*m/rad", "turn stiffness", 30e3),
+        ("90\N{DEGREE SIGN}", "angle", math.pi / 2),
         ("205 GPa", "stress", 205e9),
         ("95 ksi", "stress", 95e3 * POUND_FORCE / INCH**2),
         ("30 Mpsi", "stress", 30e6 * POUND_FORCE / INCH**2),
@@ -156,6 +187,27 @@ def test_rigid_is_endlessly_stiff_and_nothing_else_is() -> None:
         ("60 lb", "length", "`60 lb` is a mass; this needs a length"),
         ("20 lb/mm2", "length", "`20 lb/mm2` is a stress"),
         ("20 mm.kg", "length", "`20 mm.kg` is something else"),
+        ("20 mm3", "length", "is a volume; this needs a length"),
+        ("20 s", "length", "is a time; this needs a length"),
+        ("20 rev", "length", "is a number of turns; this needs a length"),
+        ("20 Hz", "length", "is a frequency; this needs a length"),
+        ("20 %", "length", "is a plain number; this needs a length"),
+        ("20 deg", "length", "is an angle; this needs a length"),
+        ("20 W", "length", "is a power; this needs a length"),
+        ("20 N", "length", "is a force; this needs a length"),
+        ("20 mm", "force", "is a length; this needs a force"),
+        ("0.1 mm/rev", "length", "is a feed; this needs a length"),
+        ("18 m/min", "length", "is a surface speed; this needs a length"),
+        ("7850 kg/m3", "length", "is a density; this needs a length"),
+        ("20 N.s/m", "length", "is a damping; this needs a length"),
+        ("2 N.m/rad", "length", "is a turn stiffness; this needs a length"),
+        ("20 kg", "feed", "`20 kg` is a mass; this needs a feed, such as .004 ipr or 0.1 mm/rev"),
+        ("2 mils", "length", "a mil is a thou to some and a millimetre to others"),
+        ("5 m4", "length", "`5 m4` does not read as a quantity; write one"),
+        ("1-4/4 in", "length", "`1-4/4` is not a fraction"),
+        ("1.1e15 m", "length", "far beyond any lathe"),
+        ("-1.1e15 m", "length", "far beyond any lathe"),
+        ("rigid", "stress", "does not read as a quantity"),
         ("1,500 mm", "length", "`1,500` may be 1.500 or 1500; write it with a point"),
         ("2 mil", "length", "a mil is a thou to some and a millimetre to others"),
         ("5 furlongs", "length", "`furlongs` is no unit this knows"),
@@ -200,6 +252,8 @@ def test_what_is_not_a_quantity_is_refused_with_what_would_be_right(
         "60 N/um (30 to 150 N/um)",
         "60 (30 to 150) N/um",
         "60 N/um (30000 N/mm TO 150)",
+        "60 (30 to 150 N/um)",
+        "60 (30 N/um to 150)",
     ],
 )
 def test_a_range_may_borrow_its_unit(text: str) -> None:
@@ -211,8 +265,17 @@ def test_a_range_may_borrow_its_unit(text: str) -> None:
 def test_a_range_alone_takes_the_geometric_mean_where_it_can() -> None:
     positive = parse_quantity("20 to 80 N/um", "stiffness")
     assert float(positive) == pytest.approx(40e6)
-    across_zero = parse_quantity("-2 to 4 mm", "length")
-    assert float(across_zero) == pytest.approx(0.001)
+    assert isinstance(positive, Estimate)
+    assert (positive.low, positive.high) == (20e6, 80e6)
+    assert float(parse_quantity("20 N/um to 80", "stiffness")) == pytest.approx(40e6)
+
+
+@pytest.mark.parametrize(
+    ("text", "middle"),
+    [("-2 to 4 mm", 1e-3), ("0 to 4 mm", 2e-3), ("-4 to -1 mm", -2.5e-3), ("4 to 4 mm", 4e-3)],
+)
+def test_a_range_that_is_not_all_positive_takes_its_middle(text: str, middle: float) -> None:
+    assert float(parse_quantity(text, "length")) == pytest.approx(middle)
 
 
 def test_an_estimate_is_a_number_that_keeps_its_range() -> None:
@@ -222,8 +285,10 @@ def test_an_estimate_is_a_number_that_keeps_its_range() -> None:
     assert repr(guess) == "Estimate(2.0, 1.0, 4.0)"
     with pytest.raises(AttributeError, match="cannot be changed"):
         guess.low = 0.0
-    with pytest.raises(ValueError, match="does not hold"):
-        Estimate(2.0, 3.0, 4.0)
+    assert Estimate(2.0, 2.0, 2.0) == 2.0
+    for low, high in ((3.0, 4.0), (0.0, 1.0)):
+        with pytest.raises(ValueError, match="does not hold"):
+            Estimate(2.0, low, high)
 
 
 @pytest.mark.parametrize(
@@ -297,6 +362,20 @@ def _refusal(read: Callable[[], object]) -> str:
         ("50 +0.025/0 mm", 0.05, 0.05, 0.050025),
         ("50 mm +0.025 -0.01", 0.05, 0.04999, 0.050025),
         ("50 +.02 +.01 mm", 0.05, 0.05001, 0.05002),
+        ("50 -.01 +.02 mm", 0.05, 0.04999, 0.05002),
+        ("50 + .02, - .01 mm", 0.05, 0.04999, 0.05002),
+        ("50 0 -.02 mm", 0.05, 0.04998, 0.05),
+        ("50 mm +/-0.01", 0.05, 0.04999, 0.05001),
+        ("44H7", 0.044, 0.044, 0.044025),
+        ("1/2 in +.001 -0", 0.5 * INCH, 0.5 * INCH, 0.501 * INCH),
+        ("2 / 2.5 in", 2 * INCH, 2 * INCH, 2.5 * INCH),
+        ("0.4/0.5 in", 0.4 * INCH, 0.4 * INCH, 0.5 * INCH),
+        ("1/2 in", 0.5 * INCH, 0.5 * INCH, 0.5 * INCH),
+        ("3/4 in", 0.75 * INCH, 0.75 * INCH, 0.75 * INCH),
+        ("15/16 in", 0.9375 * INCH, 0.9375 * INCH, 0.9375 * INCH),
+        ("29/32 in", 0.90625 * INCH, 0.90625 * INCH, 0.90625 * INCH),
+        ("57/64 in", 0.890625 * INCH, 0.890625 * INCH, 0.890625 * INCH),
+        ("127/128 in", 0.9921875 * INCH, 0.9921875 * INCH, 0.9921875 * INCH),
         ("50 +/-0.01 mm", 0.05, 0.04999, 0.05001),
         ("50 \N{PLUS-MINUS SIGN}0.01 mm", 0.05, 0.04999, 0.05001),
         ("2.500/2.502 in", 2.5 * INCH, 2.5 * INCH, 2.502 * INCH),
@@ -327,6 +406,13 @@ def test_a_bore_is_read_with_its_limits(
         ("50 rpm", "`50 rpm` is a spindle speed; this needs a size with its limits"),
         ("0 mm", "a bore is more than nothing"),
         ("-5 mm", "a bore is more than nothing"),
+        ("0.05 +/-0.05 mm", "a bore is more than nothing"),
+        ("0/1.5 mm", "a bore is more than nothing"),
+        ("7/3 in", "reads as a fraction; write limits with a point"),
+        ("44 mm2", "`44 mm2` is an area; this needs a size with its limits"),
+        ("44 mm3", "`44 mm3` is a volume"),
+        ("4 in2", "`4 in2` is an area"),
+        ("4 in3", "`4 in3` is a volume"),
         ("1.875 +.001 -0", "has no unit"),
         ("x", "does not read as a quantity"),
     ],
@@ -385,12 +471,30 @@ def test_hole_deviations_follow_the_formulas_behind_the_standard() -> None:
         (0.03175, "length", "31.75 mm (1.250 in)"),
         (0.044025, "length", "44.025 mm (1.7333 in)"),
         (0.00002, "length", "20 um (0.787 thou)"),
+        (-0.00002, "length", "-20 um (-0.787 thou)"),
+        (0.0001, "length", "0.1 mm (0.0039 in)"),
+        (0.0000999, "length", "99.9 um (3.93 thou)"),
         (0.0, "length", "0 mm"),
         (-0.005, "length", "-5 mm (-0.1969 in)"),
         (0.0001016, "feed", "0.1016 mm/rev (0.004 ipr)"),
         (60e6, "stiffness", "60 N/um (343 lbf/thou)"),
         (math.inf, "stiffness", "rigid"),
+        (math.inf, "turn stiffness", "rigid"),
         (math.inf, "length", "no limit"),
+        (-1e-7, "feed", "-0.0001 mm/rev (0.000 ipr)"),
+        (0.3, "mass", "0.3 kg (0.661 lb)"),
+        (30e3, "turn stiffness", "30 kN.m/rad (386 lbf.ft/deg)"),
+        (1000.0, "damping", "1000 N.s/m (5.71 lbf.s/in)"),
+        (7850.0, "density", "7850 kg/m3 (0.284 lb/in3)"),
+        (95.04, "frequency", "95.04 Hz"),
+        (math.pi / 12, "angle", "15 deg"),
+        (10e9, "stress", "10 GPa (1.45 Mpsi)"),
+        (9.99e9, "stress", "9990 MPa (1449 ksi)"),
+        (999.0, "power", "999 W (1.34 hp)"),
+        (1000.0, "power", "1 kW (1.34 hp)"),
+        (0.01234567, "ratio", "0.01235"),
+        (0.1234567, "share", "12.3 %"),
+        (12.345, "spindle speed", "740.7 rpm"),
         (2.0, "spindle speed", "120 rpm"),
         (0.3, "surface speed", "18 m/min (59.1 sfm)"),
         (205e9, "stress", "205 GPa (29.73 Mpsi)"),
@@ -401,12 +505,15 @@ def test_hole_deviations_follow_the_formulas_behind_the_standard() -> None:
         (1.15, "ratio", "1.15"),
         (12345.0, "force", "12300 N (2780 lbf)"),
         (1e-9, "force", "1e-09 N (2.25e-10 lbf)"),
+        (1e-6, "force", "0.000001 N (2.25e-07 lbf)"),
+        (1e15, "force", "1e+15 N (225000000000000 lbf)"),
         (0.047625, "fit", "47.625 mm (1.875 in)"),
         (
             Estimate(60e6, 30e6, 150e6),
             "stiffness",
             "60 N/um (30 to 150) = 343 lbf/thou (171 to 857)",
         ),
+        (Estimate(2.0, 1.0, 4.0), "ratio", "2 (1 to 4)"),
     ],
 )
 def test_a_quantity_is_shown_in_both_systems(value: float, kind: str, shown: str) -> None:
@@ -436,6 +543,9 @@ def test_what_is_shown_reads_back_to_what_the_shop_can_set(metres: float) -> Non
 
 def test_text_of_the_user_is_safe_to_print() -> None:
     assert quoted("a\x1b[31mb\u202e") == "`a\\x1b[31mb\\u202e`"
+    assert quoted("\x1f\x7f ~") == "`\\x1f\\x7f ~`"
+    assert quoted("x" * 40) == "`" + "x" * 40 + "`"
+    assert quoted("abcdef", 5) == "`ab...`"
     assert quoted("x" * 100) == "`" + "x" * 37 + "...`"
 
 
