@@ -381,7 +381,11 @@ def _single(plain: str, kind: str) -> float:
     if kind.endswith("stiffness") and plain.lower() == "rigid":
         return math.inf
     number, unit = _split(plain, kind)
-    value = number * _factor(unit, kind, plain)
+    return _near(number * _factor(unit, kind, plain), kind, plain)
+
+
+def _near(value: Fraction, kind: str, plain: str) -> float:
+    """A value in SI, refused where no lathe has such."""
     if abs(value) > _FAR:
         message = f"{quoted(plain)} is far beyond any lathe; write one such as {EXAMPLES[kind]}"
         raise UnitError(message)
@@ -500,10 +504,11 @@ def _iso_hole(plain: str) -> tuple[float, float, float] | None:
         )
         raise UnitError(message)
     try:
-        lower, upper = hole_deviations(float(size), found[3])
+        lower, upper = hole_deviations(float(min(size, _FAR)), found[3])
     except ValueError as error:
         raise UnitError(str(error)) from None
-    return _in_metres(size, Fraction(lower) / 1000, Fraction(upper) / 1000, Fraction(1, 1000))
+    ends = (Fraction(lower) / 1000, Fraction(upper) / 1000)
+    return _in_metres(size, *ends, Fraction(1, 1000), plain)
 
 
 def _deviations(plain: str) -> tuple[float, float, float] | None:
@@ -521,9 +526,9 @@ def _deviations(plain: str) -> tuple[float, float, float] | None:
     factor = _factor(found[2] or found[found.re.groups], "fit", plain)
     if both:
         width = _number(both[3])
-        return _in_metres(_number(both[1]), -width, width, factor)
+        return _in_metres(_number(both[1]), -width, width, factor, plain)
     ends = sorted(_number(found[group].replace(" ", "")) for group in (3, 4))
-    return _in_metres(_number(found[1]), ends[0], ends[1], factor)
+    return _in_metres(_number(found[1]), ends[0], ends[1], factor, plain)
 
 
 def _refuse_one_limit(plain: str, signed: str) -> None:
@@ -551,14 +556,16 @@ def _limits(plain: str) -> tuple[float, float, float] | None:
         raise UnitError(message)
     ends = sorted((_number(found[1]), _number(found[2])))
     factor = _factor(found[3], "fit", plain)
-    return _in_metres(ends[0], Fraction(0), ends[1] - ends[0], factor)
+    return _in_metres(ends[0], Fraction(0), ends[1] - ends[0], factor, plain)
 
 
 def _in_metres(
-    size: Fraction, lower: Fraction, upper: Fraction, factor: Fraction
+    size: Fraction, lower: Fraction, upper: Fraction, factor: Fraction, plain: str
 ) -> tuple[float, float, float]:
-    _positive(float(size + lower))
-    return float(size * factor), float((size + lower) * factor), float((size + upper) * factor)
+    nominal, least, most = (
+        _near(one * factor, "fit", plain) for one in (size, size + lower, size + upper)
+    )
+    return nominal, _positive(least), most
 
 
 def _positive(size: float) -> float:

@@ -572,6 +572,22 @@ def test_what_stands_behind_one_limit_cannot_steer_a_terminal() -> None:
     assert str(refused.value).isascii()
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1e999 H7",
+        "1e20 H7",
+        f"{'9' * 40} +1 -1 mm",
+        "50 +1e999 -0 mm",
+        "50 +/-1e999 mm",
+        f"2.5/{'9' * 40}.0 mm",
+    ],
+)
+def test_a_bore_of_astronomical_size_is_refused(text: str) -> None:
+    with pytest.raises(UnitError, match=r"is far beyond any lathe|known from 0 to 500 mm"):
+        parse_fit(text)
+
+
 def test_two_limits_may_be_written_with_decimal_commas() -> None:
     found = parse_fit("50,00/51,50 mm")
     assert (found.nominal, found.lower, found.upper) == (0.05, 0.05, 0.0515)
