@@ -273,7 +273,7 @@ def _others(case: Case, sharp: EdgeForce) -> tuple[OtherMethod, ...]:
     found = []
     for method, field in (("kienzle", "specific_force"), ("power constant", "power_constant")):
         if method != taken and getattr(metal, field) is not None:
-            asked = cut.model_copy(update={"method": method, "force": None})
+            asked = cut.model_copy(update={"method": method})
             factors = _factors(case.model_copy(update={"cut": asked}))
             tangential = _tangential(case, sharp, factors, method)
             source = metal.sources.get(field, "own value")

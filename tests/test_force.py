@@ -127,12 +127,34 @@ def test_low_speed_costs_high_speed_steel_a_tenth_to_a_quarter() -> None:
     assert slow.low < slow < slow.high
     assert low_speed_factor(50 / 60) == pytest.approx(float(slow))
     assert low_speed_factor(100 / 60) == 1.0
-    assert 1.0 < low_speed_factor(75 / 60) < slow
+    half = low_speed_factor(75 / 60)  # a straight line between
+    assert (half - 1, half.low - 1, half.high - 1) == pytest.approx(
+        ((slow - 1) / 2, 0.05, 0.125), rel=1e-9
+    )
 
 
-@pytest.mark.parametrize(("feed", "factor"), [(0.1e-3, 1.25), (0.3e-3, 1.0)])
-def test_feed_factors_of_machinerys_handbook(feed: float, factor: float) -> None:
-    assert feed_factor(feed) == pytest.approx(factor)  # from memory
+# Feed, mm/rev, and feed factor, Machinery's Handbook (from memory): rows that our table has, and
+# rows between them.
+FEED_ROWS = [
+    *((0.02, 1.70), (0.05, 1.40), (0.10, 1.25), (0.15, 1.15), (0.20, 1.08), (0.25, 1.04)),
+    *((0.30, 1.00), (0.40, 0.94), (0.50, 0.90), (0.60, 0.87), (0.80, 0.82), (1.00, 0.78)),
+]
+ROWS_BETWEEN = [
+    *((0.07, 1.30), (0.12, 1.20), (0.18, 1.11), (0.22, 1.06), (0.28, 1.01), (0.35, 0.97)),
+    *((0.45, 0.92), (0.55, 0.88), (0.70, 0.84), (0.90, 0.80)),
+]
+
+
+def test_feed_factors_of_machinerys_handbook() -> None:
+    for feed, factor in FEED_ROWS:
+        assert feed_factor(feed * 1e-3) == pytest.approx(factor, rel=1e-9), feed
+    for feed, factor in ROWS_BETWEEN:
+        assert feed_factor(feed * 1e-3) == pytest.approx(factor, rel=0.022), feed
+
+
+def test_feed_factor_is_held_at_the_ends_of_its_table() -> None:
+    assert feed_factor(0.01e-3) == 1.70 > feed_factor(0.021e-3)
+    assert feed_factor(2e-3) == 0.78 < feed_factor(0.99e-3)
 
 
 # --- the table ----------------------------------------------------------------------------------
@@ -248,6 +270,33 @@ def test_power_constant_by_hand_and_both_methods_side_by_side(make_case: MakeCas
         "low speed": "radial and axial",
         "feed": "tangential",
     }
+
+
+def test_the_other_method_says_where_it_has_its_value_from(make_case: MakeCase) -> None:
+    for method, field in (("power constant", "specific_force"), ("kienzle", "power_constant")):
+        case = steel(make_case, cut__method=method)
+        (other,) = cutting_force(case).other_methods
+        assert other.source == case.work.material.sources[field]
+    own = {
+        "specific_force": "2000 MPa",
+        "force_exponent": "0.2",
+        "normal_force": "500 MPa",
+        "normal_exponent": "0.4",
+        "power_constant": "2 GPa",
+    }
+    (other,) = cutting_force(steel(make_case, work__material=own)).other_methods
+    assert other.source == "own value"
+
+
+@pytest.mark.parametrize(
+    ("feed", "told"), [("0.05", True), ("1", True), ("0.0499", False), ("1.001", False)]
+)
+def test_other_methods_are_told_within_the_feeds_of_their_table(
+    make_case: MakeCase, feed: str, told: bool
+) -> None:
+    typed = {"radial": "30 N", "tangential": "80 N"}
+    case = steel(make_case, cut__feed=f"{feed} mm/rev", cut__force=typed)
+    assert bool(cutting_force(case).other_methods) is told
 
 
 def test_own_values_make_their_own_force(make_case: MakeCase) -> None:
