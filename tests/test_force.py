@@ -17,6 +17,7 @@ from barwright.analysis.force import (
     cutting_force,
     energy_force,
     feed_factor,
+    force_carried_over,
     low_speed_factor,
     rake_factor,
 )
@@ -413,3 +414,50 @@ def test_typed_range_is_the_edges_range(make_case: MakeCase) -> None:
     assert force.edge_at("high").resultant == pytest.approx([50, 90, 0])
     low, high = (force.edge_at(end).regenerative[0, 0] for end in ("low", "high"))
     assert high / low == pytest.approx(50 / 20)
+
+
+def test_typed_radial_force_alone_on_a_pointed_bit_goes_by_the_whole_push(
+    make_case: MakeCase,
+) -> None:
+    """A pointed square bit has no table force along r: the push is held against all of it."""
+    pointed = {"bit__nose_radius": "0 mm"}
+    table = cutting_force(make_case(**pointed, cut__force=None))
+    force = cutting_force(
+        make_case(**pointed, cut__force={"radial": "0.5 N", "tangential": "2 N"})
+    )
+    gain, own = force.edge.regenerative, table.edge.regenerative
+    assert gain[2, 2] == pytest.approx(own[2, 2] * 0.5 / table.axial)
+    assert gain[1, 2] == pytest.approx(own[1, 2] * 2 / table.tangential)
+
+
+def test_small_typed_forces_go_by_their_own_proportion_too(make_case: MakeCase) -> None:
+    table = cutting_force(make_case(cut__force=None))
+    small = {"radial": "0.3 N", "tangential": "0.8 N", "axial": "0.6 N"}
+    expected = [0.3 / table.radial, 0.8 / table.tangential, 0.6 / table.axial]
+    assert rows(cutting_force(make_case(cut__force=small)), table) == pytest.approx(expected)
+
+
+def test_typed_force_is_carried_over_as_the_tables_force_changes(make_case: MakeCase) -> None:
+    """Each direction keeps its proportion to the table's; one left out stays out."""
+    typed = {"radial": "30 N (20 to 50)", "tangential": "80 N (60 to 90)"}
+    planned, other = (
+        make_case(cut__force=typed, cut__depth=depth, cut__feed=feed)
+        for depth, feed in (("0.2 mm", "0.1 mm/rev"), ("0.5 mm", "0.2 mm/rev"))
+    )
+
+    def table(depth: float, feed: float) -> np.ndarray:
+        metal = planned.work.material
+        edge = Edge(depth=depth, feed=feed, nose_radius=0.4e-3, lead_angle=0.0)
+        cutting = Kienzle(k=float(metal.specific_force), m=float(metal.force_exponent))
+        normal = Kienzle(k=float(metal.normal_force), m=float(metal.normal_exponent))
+        return edge_force(edge, cutting, normal).resultant
+
+    grown = table(0.5e-3, 0.2e-3) / table(0.2e-3, 0.1e-3)
+    found = force_carried_over(planned, other)
+    for part, ends, factor in (
+        (found.radial, (30, 20, 50), grown[0]),
+        (found.tangential, (80, 60, 90), grown[1]),
+        (found.axial, (0, 0, 0), 1.0),
+    ):
+        assert isinstance(part, Estimate)
+        assert (part, part.low, part.high) == pytest.approx([end * factor for end in ends])
