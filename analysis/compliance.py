@@ -24,12 +24,12 @@ from math import inf, pi
 
 import numpy as np
 
+from .beam import HSS_DENSITY
 from .case import Case
 from .model import Factored, Floats, Held
 from .modes import Modes, Plane
 from .statics import bit_compliance
 
-HSS_DENSITY = 8160.0
 TOP_FREQUENCY = 4000.0
 """Above this nothing of a line-boring bar sings, Hz."""
 Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]

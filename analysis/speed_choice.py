@@ -20,10 +20,9 @@ from math import hypot, isfinite, pi
 
 import numpy as np
 
-from .beam import beam_model
+from .beam import HSS_DENSITY, beam_model
 from .case import Case
 from .chatter import ENDS, Corner, End, Verdict, corners, edge_of, in_order
-from .compliance import HSS_DENSITY
 from .force import low_speed_factor
 from .lobes import gain_floors, gain_limits, speed_can_be_aimed
 from .material import WorkMaterial
