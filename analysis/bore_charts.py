@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.legend_handler import HandlerTuple
 from matplotlib.ticker import NullFormatter
 from numpy.typing import NDArray
 
@@ -113,10 +114,11 @@ def _limits(finished: Finished) -> tuple[float, float, float]:
     return planned, (bore.lower / 2 - planned) * 1e6, (bore.upper / 2 - planned) * 1e6
 
 
-def _times(finished: Finished, table: Mapping[str, Floats], name: str) -> float:
-    """How many times too large errors are drawn: round, and no more than helps."""
+def _times(finished: Finished, table: Mapping[str, Floats]) -> float:
+    """How many times too large errors are drawn, alike in both panels: round, and what helps."""
     radius, lower, upper = _limits(finished)
-    walls = [float(np.nanmax(np.abs(wall))) for _, _, wall in _traces(table, name)]
+    traces = [trace for name in EDGES for trace in _traces(table, name)]
+    walls = [float(np.nanmax(np.abs(wall))) for _, _, wall in traces]
     largest = max(abs(lower), abs(upper), *walls)
     return float(min(MOST_EXAGGERATION, nice_step(DRAWN * radius * 1e6 / largest, STEPS)))
 
@@ -124,7 +126,7 @@ def _times(finished: Finished, table: Mapping[str, Floats], name: str) -> float:
 def _trace(axes: Axes, table: Mapping[str, Floats], finished: Finished, name: str) -> None:
     """Limits, the circle that was set, and the last turns of each pass."""
     radius, lower, upper = _limits(finished)
-    times = _times(finished, table, name)
+    times = _times(finished, table)
     share = times / (radius * 1e6)
     circle = np.linspace(0.0, 2 * pi, 721)
     traces = _traces(table, name)
@@ -158,8 +160,31 @@ def _trace(axes: Axes, table: Mapping[str, Floats], finished: Finished, name: st
             zorder=3 if finishing else 2,
         )
         named.add(finishing)
+    _gaps(axes, angle, traces[-1][2])
     _compass(axes)
     _scale_bar(axes, finished, share, times)
+
+
+def _gaps(axes: Axes, angle: Floats, wall: Floats) -> None:
+    """Name the gaps in the wall, where the edge cuts air."""
+    there = np.isfinite(wall)
+    # Turned to start on metal, so that no gap is met in two halves.
+    start = int(np.argmax(there & ~np.roll(there, -1)))
+    air = ~np.roll(there, -start - 1)
+    round_ = np.unwrap(np.roll(angle, -start - 1))
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], air, [False]]).astype(int)))
+    for first, last in edges.reshape(-1, 2):
+        middle = (round_[first] + round_[last - 1]) / 2
+        axes.text(
+            np.sin(middle),
+            np.cos(middle),
+            "gap",
+            ha="center",
+            va="center",
+            fontsize=11,
+            zorder=4,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+        )
 
 
 def _compass(axes: Axes) -> None:
@@ -245,12 +270,18 @@ def draw_history(finished: Finished, path: Path) -> None:
         figure.text(
             0.03, 0.935, _history_words(finished), fontsize=12.5, va="top", linespacing=1.4
         )
+        swings, labels = top.get_legend_handles_labels()
+        # A patch and a line in one key: more than the signature of `legend` knows of.
+        keys: Any = list(zip(swings, low.get_legend_handles_labels()[0], strict=True))
         figure.legend(
-            *top.get_legend_handles_labels(),
+            keys,
+            labels,
+            handler_map={tuple: HandlerTuple(ndivide=None)},
             loc="lower left",
             bbox_to_anchor=(0.065, 0.01),
             ncols=2,
             fontsize=12,
+            handlelength=5.0,
         )
 
 
@@ -306,7 +337,7 @@ def _change(axes: Axes, columns: Mapping[str, Floats], finished: Finished, name:
     """Change from turn to turn, one value a turn."""
     unit = _own(finished)[0]
     changed = columns["change_from_last_turn"]
-    for number in np.unique(columns["pass"]):
+    for k, number in enumerate(np.unique(columns["pass"])):
         here = (columns["pass"] == number) & np.isfinite(changed)
         axes.plot(
             columns["place"][here],
@@ -314,6 +345,7 @@ def _change(axes: Axes, columns: Mapping[str, Floats], finished: Finished, name:
             color=QUIET if name == "sharp" else INK,
             lw=1.8 if name == "sharp" else 2.4,
             ls=(0, (3, 1.5)) if name == "sharp" else "-",
+            label="_again" if k else EDGES[name],
         )
 
 

@@ -436,18 +436,15 @@ def draw_deflected(stage: Stage, finished: Finished, surface: Any, path: Path) -
     largest = float(centre.max())
     frame = _bar_frame(finished.case, 2 * SWING + 96)
     factor = nice_step(SWING * frame.metre / largest, _MAGNIFIED) if largest > 0 else 1.0
-    shots = [
-        _shot_of_bar(stage, surface, moved * factor, amount, frame, view)
-        for view in ("side", "above")
-    ]
+    views: tuple[View, View] = ("side", "above")
+    shots = [_shot_of_bar(stage, surface, moved * factor, amount, frame, view) for view in views]
     height = 130 + 2 * frame.height + 130
     with picture(path, WIDTH, height) as figure:
-        for number, (view, image) in enumerate(zip(("side", "above"), shots, strict=True)):
+        for number, (view, image) in enumerate(zip(views, shots, strict=True)):
             bottom = 130 + (1 - number) * frame.height
             axes = _band(figure, image, frame, bottom, height)
             _bar_at_rest(axes, finished.case, frame)
-            side = view == "side"
-            _supports_and_bit(axes, finished, frame, bit_up=side, names_at=None)
+            _supports_and_bit(axes, finished, frame, surface, moved * factor, view)
             figure.text(
                 0.02, (bottom + frame.height - 22) / height, _VIEW_WORDS[view], fontsize=12
             )
@@ -539,33 +536,50 @@ def _bar_at_rest(axes: Axes, case: Case, frame: Frame) -> None:
 
 
 def _supports_and_bit(
-    axes: Axes, finished: Finished, frame: Frame, *, bit_up: bool, names_at: float | None
+    axes: Axes, finished: Finished, frame: Frame, surface: Any, shift: Floats, view: View
 ) -> None:
-    """Marks under the bar where it is held, named below them or at a height, and at the bit."""
-    case = finished.case
-    largest = max(diameter for _, _, diameter in bar_pieces(case)) / 2
-    under = -largest - 12 * frame.metre
+    """Marks under the bar where it is held, each named below it, and at the bit where it moved."""
+    case, dot = finished.case, frame.metre
+    under = -max(diameter for _, _, diameter in bar_pieces(case)) / 2 - 12 * dot
     places, names = [], []
     for name, support, station in case.placed_supports:
         axes.plot([station], [under], "^", ms=13, mfc="white", mec=INK, mew=1.5, zorder=4)
         places.append(station)
         names.append(support.kind if name not in ("drive", "tail") else f"{name}: {support.kind}")
-    bit = case.cross_hole.position
-    if bit_up:
-        height = largest + 12 * frame.metre
-        axes.plot([bit], [height], "v", ms=13, color=INK, mec="white", zorder=4)
-    else:
-        height = 0.0
-        axes.plot([bit], [height], "s", ms=8, mfc="white", mec=INK, mew=1.5, zorder=4)
-    beside = bit + 14 * frame.metre
-    axes.text(beside, height, "bit", fontsize=12, va="center", zorder=5, bbox=_PATCH)
     left, right, _, _ = frame.extent
-    widths = [text_width(name, 12) * frame.metre for name in names]
-    inset = 16 * frame.metre
-    y = under - 26 * frame.metre if names_at is None else names_at
-    spots = within(spread(places, widths), widths, left + inset, right - inset)
-    for x, name in zip(spots, names, strict=True):
-        axes.text(x, y, name, ha="center", va="center", fontsize=12, zorder=5, bbox=_PATCH)
+    widths = [text_width(name, 12) * dot for name in names]
+    spots = within(spread(places, widths), widths, left + 16 * dot, right - 16 * dot)
+    place, sign = _SEEN[view]
+    points = np.asarray(surface.points, dtype=float) + shift
+    x, y = points[:, 0], sign * points[:, place]
+    for station, spot, width, name in zip(places, spots, widths, names, strict=True):
+        low = y[np.abs(x - spot) < width / 2]
+        clear = min(under - 26 * dot, float(low.min()) - 20 * dot if low.size else under)
+        if clear < under - 26 * dot:
+            # The bar has swung over its place: the name stands below the bar, led to its mark.
+            for colour, weight in (("white", 2.6), (INK, 1.0)):
+                ends = [under - 8 * dot, clear + 10 * dot]
+                axes.plot([station, spot], ends, color=colour, lw=weight, zorder=3.5)
+        axes.text(spot, clear, name, ha="center", va="center", fontsize=12, zorder=5, bbox=_PATCH)
+    _bit_mark(axes, case, frame, section_motion(surface, shift), view)
+
+
+def _bit_mark(
+    axes: Axes, case: Case, frame: Frame, moved: tuple[Floats, Floats, Floats], view: View
+) -> None:
+    """Where the bit is once the bar has moved; seen from above it points at the reader."""
+    station, motion, _ = moved
+    bit, dot = case.cross_hole.position, frame.metre
+    place, sign = _SEEN[view]
+    x = bit + float(np.interp(bit, station, motion[:, 0]))
+    y = sign * float(np.interp(bit, station, motion[:, place]))
+    if view == "side":
+        y += case.bar_diameter(bit) / 2
+        axes.plot([x], [y + 10 * dot], "v", ms=13, color=INK, mec="white", zorder=4)
+        axes.text(x, y + 30 * dot, "bit", fontsize=12, ha="center", va="center", zorder=5)
+        return
+    axes.plot([x], [y], "s", ms=8, mfc="white", mec=INK, mew=1.5, zorder=4)
+    axes.text(x + 14 * dot, y, "bit", fontsize=12, va="center", zorder=5, bbox=_PATCH)
 
 
 def _heading(figure: Figure, height: int, title: str, words: str) -> None:
@@ -616,8 +630,7 @@ def draw_mode(stage: Stage, finished: Finished, surface: Any, mode: ModeLine, pa
     with picture(path, WIDTH, height) as figure:
         axes = _band(figure, image, frame, 96, height)
         _bar_at_rest(axes, finished.case, frame)
-        foot = -frame.height / 2 * frame.metre + 14 * frame.metre
-        _supports_and_bit(axes, finished, frame, bit_up=view == "side", names_at=foot)
+        _supports_and_bit(axes, finished, frame, surface, shift, view)
         if twists:
             _twist_lines(axes, finished.case, surface, shape)
         elif mode.plane != "axial":

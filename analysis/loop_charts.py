@@ -6,7 +6,7 @@ margin scale is quiet, below it sings.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from numpy.typing import NDArray
 
 from .finished import Finished
-from .paper import FAINT, INK, QUIET, picture, plain_speeds, rpm_words
+from .paper import FAINT, INK, QUIET, picture, pitch_words, plain_speeds, rpm_words
 
 _ABOVE: dict[str, Any] = {
     "loc": "lower left",
@@ -29,10 +29,18 @@ _ABOVE: dict[str, Any] = {
 }
 Columns = Mapping[str, NDArray[np.float64]]
 _UNITS = {
-    "mm": {"ideal_peak_to_valley": (1.0, "um"), "push": (1.0, "N")},
-    "inch": {"ideal_peak_to_valley": (1 / 0.0254, "millionths"), "push": (1 / 4.4482216, "lbf")},
+    "mm": {
+        "ideal_peak_to_valley": (1.0, "um"),
+        "push": (1.0, "N"),
+        "movement_per_push": (1.0, "um/N"),
+    },
+    "inch": {
+        "ideal_peak_to_valley": (1 / 0.0254, "millionths"),
+        "push": (1 / 4.4482216, "lbf"),
+        "movement_per_push": (4.4482216 / 25.4, "thou/lbf"),
+    },
 }
-"""What the tables' um and N are times, and called, in each system."""
+"""What the tables' um, N and um/N are times, and called, in each system."""
 _LOOP_TITLE = "For the engineer: how the edge answers the cut"
 BARE = "without the edge's rubbing"
 BAND, SINGS = "#e2e2e2", "#f1f1f1"
@@ -61,24 +69,32 @@ def _answers(axes: Axes, table: Columns, finished: Finished) -> None:
     """Movement along the bit per push against pitch, bar still and turning."""
     f = table["frequency"]
     sung = _pitch(finished)
-    top = 3.0 * sung if sung else 1000.0
-    shown = (f >= sung / 4 if sung else f > 20.0) & (f <= top)
+    times, unit = _UNITS[finished.system]["movement_per_push"]
+    shown = _near(f, sung, [mode.frequency for mode in finished.modes])
     for name, style, words in (
         ("still", (0, (2, 1.5)), "standing still"),
         ("turning", "-", f"turning at {rpm_words(finished.case.spindle_speed)}"),
     ):
         size = np.hypot(table[f"{name}_real"], table[f"{name}_imaginary"])
-        axes.plot(f[shown], size[shown], ls=style, color=INK, lw=2.2, label=words)
+        axes.plot(f[shown], times * size[shown], ls=style, color=INK, lw=2.2, label=words)
     axes.set_xscale("log")
     axes.set_yscale("log")
     axes.set_xlim(f[shown][0], f[shown][-1])
     axes.grid(axis="y", color=FAINT, lw=0.6)
     if sung:
-        axes.axvline(sung, color=QUIET, lw=1.2, ls=(0, (6, 4)), label="where it sings first")
+        words = f"sings first, {pitch_words(sung)}"
+        axes.axvline(sung, color=QUIET, lw=1.2, ls=(0, (6, 4)), label=words)
     _plain(axes)
     axes.set_xlabel("pitch heard on the bar, Hz")
-    axes.set_ylabel("movement along the bit per push, um/N")
+    axes.set_ylabel(f"movement along the bit per push, {unit}")
     axes.legend(**_ABOVE)
+
+
+def _near(f: NDArray[np.float64], sung: float | None, modes: Sequence[float]) -> NDArray[np.bool_]:
+    """Pitches worth drawing: round the one that sings and from below the lowest mode."""
+    low, high = (sung / 4, 3.0 * sung) if sung else (20.0, 1000.0)
+    low = min([low, *(0.7 * mode for mode in modes)])
+    return np.asarray((f >= low) & (f <= high))
 
 
 def _path(axes: Axes, table: Columns, finished: Finished) -> None:
@@ -98,7 +114,7 @@ def _path(axes: Axes, table: Columns, finished: Finished) -> None:
     for name, style, width, words in (
         ("loop", "-", 2.4, "this cut"),
         ("loop_without_rubbing", (0, (2, 1.5)), 1.8, BARE),
-        ("just_singing", (0, (7, 2, 2, 2)), 1.4, f"{_two(margin)} times as hard"),
+        ("just_singing", (0, (7, 2, 2, 2)), 1.4, f"{_two(margin)} times as hard: just sings"),
     ):
         # A cut far past its limit runs off the sheet, and all the more so without rubbing.
         hopeless = name == "loop_without_rubbing" and isinstance(margin, float) and margin < 0.25
@@ -107,7 +123,7 @@ def _path(axes: Axes, table: Columns, finished: Finished) -> None:
     axes.set_aspect("equal", adjustable="box")
     axes.set_xlabel("as the chip thickens the edge digs in (-) or gives way (+)")
     axes.set_ylabel("the same a quarter wave later (-) or sooner (+)")
-    axes.legend(**_ABOVE)
+    axes.legend(**_ABOVE | {"ncols": 2})
     bottom: dict[str, Any] = {"transform": axes.transAxes, "fontsize": 13, "weight": "bold"}
     axes.text(0.02, 0.02, "sings", ha="left", **bottom)
     axes.text(0.98, 0.02, "quiet", ha="right", **bottom)

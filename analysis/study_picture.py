@@ -231,5 +231,6 @@ def _limits(
     if limit is None or not edges[0] < limit < edges[-1]:
         return
     x = place(limit)
+    axes.plot([x, x], [top + 44, floor], color="white", lw=3.6)
     axes.plot([x, x], [top + 44, floor], color=INK, lw=1.6, ls=(0, (5, 3)))
     axes.text(x + 8, top + 48, "limit", fontsize=11.5, va="center")

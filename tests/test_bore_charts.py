@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from itertools import combinations
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from test_charts import shown_texts
+from seen_figures import texts_stand_clear, watched, words_on
 
-from barwright.analysis import bore_charts, paper
+from barwright.analysis import bore_charts
 from barwright.analysis.bore_charts import charts_of
 from barwright.analysis.finished import Finished, read_finished
 from barwright.cli.app import status
@@ -41,22 +37,12 @@ def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Finished]:
 @pytest.fixture
 def figures(monkeypatch: pytest.MonkeyPatch) -> list[Figure]:
     """Every figure that is drawn, for asking what is on it."""
-    seen: list[Figure] = []
-    real = paper.picture
-
-    @contextmanager
-    def watched(*where: Any) -> Iterator[Figure]:
-        with real(*where) as figure:
-            seen.append(figure)
-            yield figure
-
-    monkeypatch.setattr(bore_charts, "picture", watched)
-    return seen
+    return watched(monkeypatch, bore_charts)
 
 
 def drawn(finished: Finished, name: str, path: Path, figures: list[Figure]) -> str:
     charts_of(finished)[name](finished, path / name)
-    return "\n".join(text.get_text() for text in shown_texts(figures[-1]))
+    return words_on(figures[-1])
 
 
 @pytest.mark.parametrize(("case", "name"), DRAWN)
@@ -69,17 +55,7 @@ def test_no_text_runs_into_another_or_off_the_sheet(
     assert "Assumed" in words
     assert "second opinion" in words
     (figure,) = figures
-    width, height = figure.get_size_inches() * figure.dpi
-    boxes = [(t.get_text(), t.get_window_extent()) for t in shown_texts(figure)]
-    for said, box in boxes:
-        assert box.x0 >= 0, said
-        assert box.x1 <= width, said
-        assert box.y0 >= 0, said
-        assert box.y1 <= height, said
-    for (one, first), (other, second) in combinations(boxes, 2):
-        apart = first.x1 <= second.x0 + 1 or second.x1 <= first.x0 + 1
-        above = first.y1 <= second.y0 + 1 or second.y1 <= first.y0 + 1
-        assert apart or above, (one, other)
+    texts_stand_clear(figure)
 
 
 def test_a_trace_is_as_many_times_too_large_as_is_said(
@@ -101,6 +77,17 @@ def test_a_trace_is_as_many_times_too_large_as_is_said(
     planned = finished.summary["history"]["planned_bores_m"][-1] / 2
     assert (radius[there] - 1) * planned * 1e6 == pytest.approx(times * wall[there], abs=1e-6)
     assert np.array_equal(np.isnan(radius), ~there)
+
+
+def test_both_walls_are_drawn_to_one_scale_and_their_gaps_named(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    words = drawn(folders["mill_gearcase"], "bore_round.png", tmp_path, figures)
+    scales = {line for line in words.splitlines() if line.endswith("times too large")}
+    assert len(scales) == 1
+    # Three ports, and a wall with the rubbing of the edge and one without.
+    ports = folders["mill_gearcase"].summary["history"]["assumed"]["ports_per_turn"]
+    assert words.splitlines().count("gap") == 2 * ports
 
 
 def test_a_cut_that_runs_away_has_its_movement_drawn_and_no_bore(

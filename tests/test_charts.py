@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
-from itertools import combinations
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
-from matplotlib.axis import Axis
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 from PIL import Image
 from results_folders import INCH, METRIC, write_folder
+from seen_figures import texts_stand_clear, watched, words_on
 
 from barwright.analysis import charts, end_view, paper
 from barwright.analysis.errors import WriteError
@@ -33,37 +29,7 @@ both_systems = pytest.mark.parametrize("text", [METRIC, INCH], ids=["mm", "inch"
 @pytest.fixture
 def figures(monkeypatch: pytest.MonkeyPatch) -> list[Figure]:
     """Every figure that is drawn, for asking what is on it."""
-    seen: list[Figure] = []
-    real = paper.picture
-
-    @contextmanager
-    def watched(*where: Any) -> Iterator[Figure]:
-        with real(*where) as figure:
-            seen.append(figure)
-            yield figure
-
-    for module in (charts, end_view):
-        monkeypatch.setattr(module, "picture", watched)
-    return seen
-
-
-def shown_texts(figure: Figure) -> list[Text]:
-    """Texts that are drawn: matplotlib also keeps ticks beyond the end of an axis."""
-    beyond = set()
-    for axis in figure.findobj(Axis):
-        assert isinstance(axis, Axis)
-        low, high = sorted(axis.get_view_interval())
-        for tick in axis.get_major_ticks():
-            if not low <= tick.get_loc() <= high:
-                beyond |= {tick.label1, tick.label2}
-    return [
-        text
-        for text in figure.findobj(Text)
-        if isinstance(text, Text)
-        and text.get_visible()
-        and text.get_text().strip()
-        and text not in beyond
-    ]
+    return watched(monkeypatch, charts, end_view)
 
 
 @every_drawing
@@ -74,17 +40,7 @@ def test_no_text_runs_into_another_or_off_the_sheet(
     finished = read_finished(write_folder(tmp_path / "run", text))
     DRAWINGS[name](finished, tmp_path / name)
     (figure,) = figures
-    boxes = [(t.get_text(), t.get_window_extent()) for t in shown_texts(figure)]
-    width, height = figure.get_size_inches() * figure.dpi
-    for words, box in boxes:
-        assert box.x0 >= 0, words
-        assert box.x1 <= width, words
-        assert box.y0 >= 0, words
-        assert box.y1 <= height, words
-    for (one, first), (other, second) in combinations(boxes, 2):
-        apart = first.x1 <= second.x0 + 1 or second.x1 <= first.x0 + 1
-        apart = apart or first.y1 <= second.y0 + 1 or second.y1 <= first.y0 + 1
-        assert apart, (one, other)
+    texts_stand_clear(figure)
 
 
 @every_drawing
@@ -93,7 +49,7 @@ def test_words_of_a_picture_are_ascii(
     tmp_path: Path, figures: list[Figure], name: str, text: str
 ) -> None:
     DRAWINGS[name](read_finished(write_folder(tmp_path / "run", text)), tmp_path / name)
-    assert all(words.get_text().isascii() for words in shown_texts(figures[0]))
+    assert words_on(figures[0]).isascii()
 
 
 @every_drawing
@@ -107,7 +63,7 @@ def test_same_results_give_the_same_bytes(tmp_path: Path, name: str) -> None:
 
 def words_of(finished: Finished, name: str, figures: list[Figure]) -> str:
     DRAWINGS[name](finished, finished.folder / name)
-    return "\n".join(text.get_text() for text in shown_texts(figures[-1]))
+    return words_on(figures[-1])
 
 
 def test_movement_at_the_bit_is_said_in_both_systems_with_its_way(

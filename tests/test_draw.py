@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
 from results_folders import INCH, METRIC, PLANES, write_folder
+from seen_figures import texts_stand_clear, watched
 
-from barwright.analysis import parts, pictures
+from barwright.analysis import draw, parts, pictures
 from barwright.analysis.casefile import read_case
 from barwright.analysis.finished import read_finished
 from barwright.analysis.parts import Block, Turned
@@ -70,6 +72,44 @@ def test_set_up_is_to_scale(drawn: Path) -> None:
     start = 156
     dark = [row for row in range(start, start + 250) if column[row].max() < 150]
     assert max(dark) - min(dark) == pytest.approx(0.032 * per_metre, abs=4)
+
+
+class BlankStage:
+    """A stage that draws nothing: what is laid over its picture is there all the same."""
+
+    def cleared(self) -> BlankStage:
+        return self
+
+    def add_mesh(self, *_: object, **__: object) -> None:
+        """Leave the sheet white."""
+
+    def shoot(self, frame: draw.Frame, view: draw.View) -> NDArray[np.uint8]:
+        assert view in ("side", "above")
+        return np.full((frame.height, draw.WIDTH, 3), 255, dtype=np.uint8)
+
+
+def test_marks_of_a_mode_stand_where_they_belong(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The bit rides on the bent bar; each support's name is close under its mark."""
+    figures = watched(monkeypatch, draw)
+    finished = read_finished(write_folder(tmp_path / "run"))
+    surface = draw.body_surface(finished.folder / "fields.vtu")
+    stage: Any = BlankStage()
+    draw.draw_mode(stage, finished, surface, finished.modes[0], tmp_path / "mode.png")
+    texts_stand_clear(figures[0])
+    axes = figures[0].axes[0]
+    marks = {str(line.get_marker()): line for line in axes.lines}
+    first, last = finished.case.ends
+    metre = (axes.get_xlim()[1] - axes.get_xlim()[0]) / draw.WIDTH
+    # A half sine of the bar's length, drawn SWING dots high, the bit a little off its middle.
+    swing = draw.SWING * np.sin(np.pi * (0.250 - first) / (last - first))
+    height = float(np.asarray(marks["v"].get_ydata())[0]) / metre
+    assert height == pytest.approx(0.016 / metre + swing + 10, abs=2)
+    below = float(np.asarray(marks["^"].get_ydata())[0])
+    for name in ("drive: chuck", "tail: live centre"):
+        text = next(text for text in axes.texts if text.get_text() == name)
+        assert (below - text.get_position()[1]) / metre == pytest.approx(26, abs=1)
 
 
 def test_parts_put_the_bit_and_the_bore_where_the_case_says(tmp_path: Path) -> None:

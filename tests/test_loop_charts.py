@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
-from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from test_charts import shown_texts
+from seen_figures import texts_stand_clear, watched, words_on
 
-from barwright.analysis import loop_charts, paper
+from barwright.analysis import loop_charts
 from barwright.analysis.casefile import read_case_file
 from barwright.analysis.chatter import corners, edge_of, onset_at_speed
 from barwright.analysis.finished import Finished, read_finished
@@ -41,24 +39,14 @@ def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Finished]:
 @pytest.fixture
 def figures(monkeypatch: pytest.MonkeyPatch) -> list[Figure]:
     """Every figure that is drawn, for asking what is on it."""
-    seen: list[Figure] = []
-    real = paper.picture
-
-    @contextmanager
-    def watched(*where: Any) -> Iterator[Figure]:
-        with real(*where) as figure:
-            seen.append(figure)
-            yield figure
-
-    monkeypatch.setattr(loop_charts, "picture", watched)
-    return seen
+    return watched(monkeypatch, loop_charts)
 
 
 def drawn(finished: Finished, name: str, path: Path, figures: list[Figure]) -> str:
     """Every word on a chart."""
     draw: Callable[[Finished, Path], None] = loop_charts.charts_of(finished)[name]
     draw(finished, path / name)
-    return "\n".join(text.get_text() for text in shown_texts(figures[-1]))
+    return words_on(figures[-1])
 
 
 @pytest.mark.parametrize("case", NAMES)
@@ -69,17 +57,7 @@ def test_no_text_runs_into_another_or_off_the_sheet(
     words = drawn(folders[case], name, tmp_path, figures)
     assert words.isascii()
     (figure,) = figures
-    boxes = [(t.get_text(), t.get_window_extent()) for t in shown_texts(figure)]
-    width, height = figure.get_size_inches() * figure.dpi
-    for said, box in boxes:
-        assert box.x0 >= 0, said
-        assert box.x1 <= width, said
-        assert box.y0 >= 0, said
-        assert box.y1 <= height, said
-    for (one, first), (other, second) in combinations(boxes, 2):
-        apart = first.x1 <= second.x0 + 1 or second.x1 <= first.x0 + 1
-        above = first.y1 <= second.y0 + 1 or second.y1 <= first.y0 + 1
-        assert apart or above, (one, other)
+    texts_stand_clear(figure)
 
 
 def test_merged_lobes_are_said_not_to_help(
@@ -96,6 +74,41 @@ def test_lobes_that_stand_are_said_to_need_aim(
 ) -> None:
     words = drawn(folders["stern_tube"], "lobes.png", tmp_path, figures)
     assert "can be aimed at only if pitch and speed are known" in words
+
+
+def test_legends_stay_within_their_frames(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    drawn(folders["pump_bracket"], "loop.png", tmp_path, figures)
+    for axes in figures[0].axes:
+        legend = axes.get_legend()
+        assert legend is not None
+        right = max(text.get_window_extent().x1 for text in legend.get_texts())
+        assert right <= axes.get_window_extent().x1 + 2
+
+
+def test_answer_is_drawn_from_below_the_lowest_mode(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    """A high mode that sings may not push the first one off the sheet."""
+    finished = folders["pump_bracket"]
+    chatter = {**finished.summary["chatter"], "frequency_Hz": 3000.0}
+    high = replace(finished, summary={**finished.summary, "chatter": chatter})
+    drawn(high, "loop.png", tmp_path, figures)
+    assert figures[0].axes[0].get_xlim()[0] < min(mode.frequency for mode in finished.modes)
+
+
+def test_inch_case_has_its_give_in_inch_units(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    """1 um/N is 1/25.4 thou over 1/4.4482216 lbf."""
+    finished = folders["stern_tube"]
+    assert "thou/lbf" in drawn(finished, "loop.png", tmp_path, figures)
+    still = next(line for line in figures[0].axes[0].lines if line.get_label() == "standing still")
+    table = finished.curves["loop.csv"]
+    size = np.hypot(table["still_real"], table["still_imaginary"])
+    at = np.searchsorted(table["frequency"], np.asarray(still.get_xdata()))
+    assert np.asarray(still.get_ydata()) == pytest.approx(size[at] * 4.4482216 / 25.4, rel=1e-6)
 
 
 @pytest.mark.parametrize("case", NAMES)
