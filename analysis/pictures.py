@@ -14,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from ctypes.util import find_library
 from dataclasses import dataclass
 from pathlib import Path
@@ -51,7 +52,8 @@ def draw_in_child(folder: Path, *, time_limit: float = TIME_LIMIT) -> Drawn:
     Parameters
     ----------
     time_limit
-        Seconds after which the child is stopped.
+        Seconds without a further picture after which the child is stopped: a machine with much
+        else to do is slow, not stuck.
 
     Raises
     ------
@@ -86,13 +88,21 @@ def _run_child(folder: Path, said: IO[bytes], time_limit: float) -> int | None:
         env=child_environment(os.environ),
     )
     try:
-        return child.wait(time_limit)
-    except subprocess.TimeoutExpired:
-        return None
+        return _waited(child, folder, time_limit)
     finally:
         if child.poll() is None:
             child.kill()
             child.wait()
+
+
+def _waited(child: subprocess.Popen[bytes], folder: Path, time_limit: float) -> int | None:
+    """Exit status of the child; None once it has finished no picture for so long."""
+    seen = None
+    while (now := _stamps(folder)) != seen:
+        seen = now
+        with suppress(subprocess.TimeoutExpired):
+            return child.wait(time_limit)
+    return None
 
 
 def child_command(folder: Path) -> list[str]:
@@ -144,7 +154,7 @@ def _note(status: int | None, words: str, names: list[str], time_limit: float) -
     last = _last(words)
     which = "no pictures" if not names else "only some pictures"
     if status is None:
-        return f"{which}: the drawing took more than {time_limit:g} s and was stopped"
+        return f"{which}: none was finished in {time_limit:g} s, so the drawing was stopped"
     if status < 0 and all(name in names for name in CHARTS):
         which = "charts drawn, but not the pictures of the set-up, the bent bar and its modes"
         if sys.platform == "linux" and -status in (signal.SIGSEGV, signal.SIGABRT):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from pathlib import Path
 
@@ -63,7 +64,33 @@ def test_child_killed_among_the_charts_says_by_what(
 def test_child_that_hangs_is_stopped(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     child_that(monkeypatch, "import time; time.sleep(60)")
     drawn = draw_in_child(folder, time_limit=0.5)
-    assert drawn == Drawn((), "no pictures: the drawing took more than 0.5 s and was stopped")
+    stopped = "none was finished in 0.5 s, so the drawing was stopped"
+    assert drawn == Drawn((), f"no pictures: {stopped}")
+
+
+class SlowChild:
+    """A child that finishes one picture in each stretch that it is waited for, four in all."""
+
+    def __init__(self, command: list[str], **_: object) -> None:
+        self.folder, self.left = Path(command[-1]), 4
+
+    def wait(self, timeout: float) -> int:
+        if self.left == 0:
+            return 0
+        self.left -= 1
+        (self.folder / f"mode_{self.left}.png").write_bytes(b"a picture")
+        raise subprocess.TimeoutExpired(str(self.folder), timeout)
+
+    def poll(self) -> int:
+        return 0
+
+
+def test_child_that_is_slow_is_waited_for(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Looking for libraries starts children of its own.
+    monkeypatch.setattr(pictures, "child_environment", dict)
+    monkeypatch.setattr(subprocess, "Popen", SlowChild)
+    drawn = draw_in_child(folder, time_limit=0.1)
+    assert drawn == Drawn(("mode_0.png", "mode_1.png", "mode_2.png", "mode_3.png"))
 
 
 def test_child_that_cannot_write_passes_the_reason_on(
