@@ -17,6 +17,7 @@ from .cut import Cut, Roughing
 from .entry import Entry
 from .lathe import Lathe
 from .limits import Limits
+from .notebook import table
 from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports
 from .units import quoted, show
 from .work import Work
@@ -102,6 +103,23 @@ class Case(Entry):
             }
         )
         return self.model_copy(update={"supports": held, "work": self.work.at(end)})
+
+    def _repr_html_(self) -> str:
+        """Say in a notebook what is set up."""
+        held = ", ".join(support.kind for _, support, _ in self.placed_supports)
+        bit, cut = self.cross_hole.position, self.cut
+        rows = [
+            ("bar", self.bar.material.name, show(self.bar.diameter, "length")),
+            ("held by", held, f"span {show(self.bar.span, 'length')}"),
+            ("bit", f"at {show(bit, 'length')}", f"out {show(self.projection, 'length')}"),
+            ("bore", self.work.material.name, show(self.work.bore.nominal, "length")),
+            (
+                "cut",
+                f"{show(cut.depth, 'length')} deep, {show(cut.feed, 'feed')}",
+                show(self.spindle_speed, "spindle speed"),
+            ),
+        ]
+        return table(self.title, rows)
 
     @property
     def ends(self) -> tuple[float, float]:

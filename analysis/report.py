@@ -13,13 +13,13 @@ from functools import cache
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 from .finished import read_finished
 from .report_blocks import Picture, Report, Scene
 from .report_content import report_of
 from .svg import svg
 from .swap import keep
+from .templates import template
 
 HTML = "report.html"
 LARGEST = 4_000_000
@@ -56,7 +56,7 @@ def html(report: Report, *, few_shades: bool = False) -> str:
         for part in section.parts
         if isinstance(part, Scene)
     }
-    text: str = _template().render(
+    text: str = template("report.html.j2").render(
         report=report,
         style=style,
         script=script,
@@ -65,6 +65,7 @@ def html(report: Report, *, few_shades: bool = False) -> str:
         scenes=scenes,
         picture=lambda one: _inside(one, few_shades=few_shades),
         drawing=svg,
+        size_of=size_of,
     )
     return text
 
@@ -105,19 +106,3 @@ def _hash(text: str) -> str:
 @cache
 def _part(name: str) -> str:
     return (files("barwright.analysis") / name).read_text(encoding="utf-8")
-
-
-@cache
-def _template() -> Any:
-    # Only here: the templates take as long to load as the rest of the report to write.
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("barwright.analysis", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals["size_of"] = size_of
-    return environment.get_template("report.html.j2")

@@ -19,6 +19,7 @@ from .judge import Band, Finding, judge
 from .loop_curves import LoopCurves, loop_curves
 from .model import Factored, Held, Model, factorised
 from .modes import Modes, undamped_modes
+from .notebook import table
 from .odds import Odds, narrowed, odds, size_errors
 from .passes import PassPlan, plan_passes, run_out_findings
 from .run_out import Pattern, run_out_pattern
@@ -34,6 +35,7 @@ from .statics import (
     solve_statics,
 )
 from .strength import Strength, solve_strength, strength_findings
+from .units import show
 from .whirl import Whirl, whirl
 
 if TYPE_CHECKING:
@@ -91,6 +93,22 @@ class Outcome:
     def within_limits(self) -> bool:
         """Whether every finding is met."""
         return all(finding.ok for finding in self.findings)
+
+    def _repr_html_(self) -> str:
+        """Say in a notebook how each limit is met."""
+        rows = [("limit on", "", "found", "limit", "why")]
+        rows += [
+            (
+                one.what,
+                "ok" if one.ok else "MISS",
+                show(one.value, one.kind),
+                show(one.limit, one.kind),
+                one.why,
+            )
+            for one in self.findings
+        ]
+        answer = "WITHIN LIMITS" if self.within_limits else "OUTSIDE LIMITS"
+        return table(f"{answer}: {self.case.title}", rows)
 
 
 def _model(case: Case, kind: ModelKind, *, finer: bool) -> Model:

@@ -15,7 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from .paper import FAINT, INK, QUIET, picture, rpm_words, short, whole_sheet
-from .units import show
+from .units import System, show
 
 LEAST, MOST = 0.03, 100.0
 ROW, HEAD, FOOT, WIDTH = 74, 150, 138, 1600
@@ -25,7 +25,7 @@ WORDS = 1200
 _FACES = {"good": ("white", ""), "caution": ("#efe3c4", "//"), "avoid": ("#c99a78", "xxx")}
 
 
-def draw_speed_strip(found: Mapping[str, Any], path: Path) -> None:
+def draw_speed_strip(found: Mapping[str, Any], path: Path, system: System = "mm") -> None:
     """Draw every speed of a `speeds.json` and keep the picture at `path`."""
     rows = found["speeds"]
     height = HEAD + ROW * len(rows) + FOOT
@@ -34,7 +34,7 @@ def draw_speed_strip(found: Mapping[str, Any], path: Path) -> None:
         _heading(axes, found)
         _scale(axes, HEAD, HEAD + ROW * len(rows), float(found["margin_wanted"]))
         for number, row in enumerate(rows):
-            _speed(axes, HEAD + ROW * number, row, _marks(found, row))
+            _speed(axes, HEAD + ROW * number, row, _marks(found, row), system)
         _key(axes, height - FOOT)
 
 
@@ -93,11 +93,11 @@ def _marks(found: Mapping[str, Any], row: Mapping[str, Any]) -> str:
     return "\n".join(words)
 
 
-def _speed(axes: Axes, top: float, row: Mapping[str, Any], marks: str) -> None:
+def _speed(axes: Axes, top: float, row: Mapping[str, Any], marks: str, system: System) -> None:
     """One speed: its name, its cell, its margins and its reasons."""
     middle = top + ROW / 2
     axes.plot([40, WIDTH - 40], [top, top], color=FAINT, lw=0.8)
-    surface = show(row["surface_speed_m_per_s"], "surface speed")
+    surface = show(row["surface_speed_m_per_s"], "surface speed", system)
     name = rpm_words(row["spindle_rpm"] / 60)
     axes.text(40, middle - 12, name, fontsize=15, weight="bold", va="center")
     axes.text(40, middle + 15, surface, fontsize=11.5, va="center", color=QUIET)

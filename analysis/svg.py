@@ -11,12 +11,17 @@ _POINT = 25.4 / 72
 _FAMILY = "Liberation Sans, Arial, Helvetica, sans-serif"
 
 
-def svg(drawing: Drawing, *, alone: bool = False) -> str:
-    """A drawing as an `svg` element; `alone` as a file of its own, with a white ground."""
+def svg(drawing: Drawing, *, alone: bool = False, sized: bool = False) -> str:
+    """A drawing as an `svg` element; `alone` as a file of its own, with a white ground.
+
+    A page's own rules say how large it is, unless it is `sized`: then as large as on paper.
+    """
     width, height = mm(drawing.width), mm(drawing.height)
     head = f'viewBox="0 0 {width} {height}" role="img" aria-label="{_text(drawing.words)}"'
+    if alone or sized:
+        head = f'width="{width}mm" height="{height}mm" {head}'
     if alone:
-        head = f'xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" {head}'
+        head = f'xmlns="http://www.w3.org/2000/svg" {head}'
     lines = [f'<svg {head} font-family="{_FAMILY}">']
     if alone:
         lines.append(f"<title>{_text(drawing.words)}</title>")

@@ -139,9 +139,10 @@ def speeds(
     found = speeds_summary(case_file, choice)
     with new_results(target) as fresh:
         write_speeds(fresh, case_file, choice)
+        from barwright.analysis.finished import own_system
         from barwright.analysis.speed_strip import draw_speed_strip
 
-        draw_speed_strip(found, fresh / "speeds.png")
+        draw_speed_strip(found, fresh / "speeds.png", own_system(case_file))
     if as_json:
         print_json(found)
     else:
