@@ -15,6 +15,7 @@ from barwright.analysis import errors
 
 from . import (
     console,
+    explaining,
     listening,
     measuring,
     places,
@@ -263,6 +264,7 @@ app.command()(planning.plan)
 app.command()(printing.sheet)
 app.command()(reporting.report)
 app.command()(studying.study)
+app.command()(explaining.explain)
 
 
 app.command()(places.where)
