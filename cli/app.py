@@ -15,6 +15,7 @@ from barwright.analysis import errors
 
 from . import (
     console,
+    examples,
     explaining,
     listening,
     measuring,
@@ -51,13 +52,17 @@ from .progress import working
 if TYPE_CHECKING:
     from barwright.analysis.material import BarMaterial
 
+QUESTION = "Will this line-boring bar hold size, and what shakes it? Answers before metal is cut."
+START = """See an answer:         barwright run cases/pump_bracket.yaml
+From a bore to a bar:  barwright plan cases/jobs/pump_barrel.yaml
+A bar that you have:   barwright new, then barwright run"""
 STATUS = """Exit status: 0 within limits; 1 analysed, some limit not met; 2 the case or the call
 is wrong; 3 it could not be solved; 70 a fault of barwright; 73 cannot create, 74 cannot write;
 130 interrupted; 143 terminated. Of several cases the highest of any."""
 
 app = typer.Typer(
-    help="Will this line-boring bar hold size, and what shakes it? Answers before metal is cut.",
-    epilog="Start with: barwright run cases/pump_bracket.yaml. " + STATUS,
+    help=f"{QUESTION}\n\n\b\n{START}",
+    epilog=STATUS,
     no_args_is_help=True,
     invoke_without_command=True,
     add_completion=True,
@@ -181,8 +186,8 @@ def compare(
 ) -> None:
     """Put supports, steels and sizes side by side, best first. Every combination, and why.
 
-    Left out: chuck and centres, in the case's own steel, mild steel and 4140. All on the same
-    carriage travel. Exit status 1 where no combination meets every limit.
+    Without options: chuck and centres, in the case's own steel, mild steel and 4140. All on the
+    same carriage travel. Exit status 1 where no combination meets every limit.
     """
     from barwright.analysis.casefile import read_case_file
 
@@ -272,7 +277,7 @@ app.command()(places.where)
 
 @app.command()
 def materials(quiet: QuietOption = False, as_json: JsonOption = False) -> None:
-    """Print the shipped materials. Of bars and of work, with their ranges and sources."""
+    """Print what bars and work are made of. Each value with its range and source."""
     from barwright.analysis.material import bar_materials, work_materials
 
     tables = {"bar": bar_materials(), "work": work_materials()}
@@ -292,7 +297,7 @@ def schema(
 ) -> None:
     """Print the JSON Schema of a case file. For editors that complete and check.
 
-    It is JSON with or without the options for it.
+    --quiet and --json change nothing here.
     """
     del quiet, as_json  # taken so that every command takes them
     if of_job:
@@ -307,7 +312,7 @@ def schema(
 
 @app.command()
 def verify(quiet: QuietOption = False, as_json: JsonOption = False) -> None:
-    """Rerun the published checks here. Source, expected, got and difference of each."""
+    """Rerun the published checks on this machine. Source, expected, got, difference."""
     from barwright.analysis.verification import run_checks
 
     with working("running the checks"):
@@ -317,6 +322,9 @@ def verify(quiet: QuietOption = False, as_json: JsonOption = False) -> None:
     else:
         console.checks(results, count_only=quiet)
     raise typer.Exit(OK if all(result.ok for result in results) else UNSOLVED)
+
+
+examples.put_in(app)
 
 
 def _terminated(_signal: int, _frame: object) -> NoReturn:

@@ -38,7 +38,7 @@ def explain(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Explain a word of the output, a limit or a key of a case: what it is, what to do."""
+    """Explain a word of the output or a key of a case. What it is, and what to do."""
     from barwright.analysis.explanation import explained, near, words
 
     asked = " ".join(word or ())

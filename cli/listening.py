@@ -27,7 +27,7 @@ def tap(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Find the pitches and dampings of what was tapped, from recordings made with a phone.
+    """Find pitches and dampings in recordings of taps. A phone's will do.
 
     Each recording by itself. Exit status 3 where one has no tap that rings, 2 where one cannot
     be read; the others are still measured.

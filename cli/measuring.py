@@ -22,10 +22,15 @@ if TYPE_CHECKING:
     from barwright.analysis.units import System
 
 TapOption = Annotated[
-    list[Path] | None, typer.Option(help="Recording (WAV) of the bar tapped that way.")
+    list[Path] | None,
+    typer.Option(help="Recording (WAV) of the bar tapped sideways; may be repeated."),
+]
+TapUpOption = Annotated[
+    list[Path] | None,
+    typer.Option(help="Recording (WAV) of the bar tapped upwards; may be repeated."),
 ]
 WriteOption = Annotated[
-    bool, typer.Option("--write", help="Put what was told into the case file itself.")
+    bool, typer.Option("--write", help="Write what was found into the case file itself.")
 ]
 
 
@@ -35,7 +40,7 @@ def fit(
         Path | None, typer.Option(help="Readings of a push test (CSV); see README.")
     ] = None,
     tap: TapOption = None,
-    tap_up: TapOption = None,
+    tap_up: TapUpOption = None,
     run_out: Annotated[
         Path | None, typer.Option(help="Indicator readings along the bar (CSV).")
     ] = None,
@@ -57,9 +62,9 @@ def fit(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Find the stiffness and damping of supports from a push test and taps, with their doubt.
+    """Find how stiff the supports are from readings on the lathe. Damping and run-out too.
 
-    Exit status 1 where the readings cannot tell anything.
+    Each value comes with its doubt. Exit status 1 where the readings cannot tell anything.
     """
     from barwright.analysis.casefile import read_case_file
     from barwright.analysis.finished import own_system
@@ -228,7 +233,7 @@ def log(
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Learn from the bores measured so far: what the cut really does, and the next setting."""
+    """Learn from bores measured so far and give the next setting."""
     from barwright.analysis.bore_log import learn, read_bore_log
     from barwright.analysis.bore_log_record import learnt_summary, wear_row
     from barwright.analysis.casefile import read_case_file

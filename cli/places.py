@@ -15,12 +15,15 @@ from .options import OK, JsonOption, QuietOption, print_json
 
 def where(
     clear: Annotated[
-        bool, typer.Option("--clear", help="Delete what is kept to save time; it comes again.")
+        bool,
+        typer.Option(
+            "--clear", help="Delete what is kept to save time; it is made again when needed."
+        ),
     ] = False,
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Say what barwright reads and writes on this machine: program, kept files, results."""
+    """Say which files and folders it uses on this machine."""
     if clear:
         _clear()
     found = _places()

@@ -18,7 +18,7 @@ def report(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Make the report of a finished run again: one file, offline, to mail or print.
+    """Make the report of a finished run again. One file, to mail or print.
 
     Takes in what compare and study left beside it for the same case. Solves nothing.
     """

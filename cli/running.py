@@ -45,7 +45,8 @@ JobsOption = Annotated[
 def run(
     cases: CasesArgument,
     model: Annotated[
-        ModelName, typer.Option(help="Beam in seconds, or solid in tens of seconds.")
+        ModelName,
+        typer.Option(help="The bar as a beam (seconds) or as a solid (tens of seconds)."),
     ] = ModelName.BEAM,
     out: OutOption = Path("results"),
     pictures: Annotated[
@@ -53,14 +54,16 @@ def run(
     ] = True,
     report: Annotated[
         bool | None,
-        typer.Option(help="Write report.html; left out, only with the pictures."),
+        typer.Option(help="Write report.html; without either word, only if pictures are drawn."),
     ] = None,
     animate: Annotated[
         bool, typer.Option("--animate", help="Leave the bent bar and its modes as GIF too.")
     ] = False,
     history: Annotated[
         bool,
-        typer.Option("--history", help="Cut the bore turn by turn too, as a second opinion."),
+        typer.Option(
+            "--history", help="Cut the bore turn by turn too: a second opinion on chatter."
+        ),
     ] = False,
     hole: HoleOption = HoleWay.SOLVED,
     variants: Annotated[
@@ -71,7 +74,7 @@ def run(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Analyse a case: stiffness, size, modes, speed. The answer first, then the reasons.
+    """Analyse a case: size, chatter, strength, passes. The answer first, then the reasons.
 
     Several cases are worked on at once, each in a process of its own; what went wrong is said at
     the end, and the exit status is the highest of any case.

@@ -45,8 +45,10 @@ _QUESTIONS = {
 _WORDS = {"work": "grey iron", "steel": "mild steel cold drawn"}
 
 
-def _asked(what: str, among: Callable[[str], list[str]] | None = None) -> Any:
-    words = f"{what}; left out, it is asked, or suggested in a pipe."
+def _asked(
+    what: str, such_as: str | None = None, among: Callable[[str], list[str]] | None = None
+) -> Any:
+    words = f"{what}, such as {such_as}." if such_as else f"{what}."
     return typer.Option(help=words, autocompletion=among)
 
 
@@ -56,22 +58,25 @@ def new(
     ),
     units: Annotated[UnitsChoice | None, _asked("What the shop thinks in")] = None,
     title: Annotated[str | None, _asked("Name of the job")] = None,
-    bore: Annotated[str | None, _asked(_QUESTIONS["bore"])] = None,
-    length: Annotated[str | None, _asked(_QUESTIONS["length"])] = None,
-    work: Annotated[str | None, _asked(_QUESTIONS["work"], WORK_METALS)] = None,
-    bar: Annotated[str | None, _asked(_QUESTIONS["bar"])] = None,
-    steel: Annotated[str | None, _asked(_QUESTIONS["steel"], BAR_METALS)] = None,
-    span: Annotated[str | None, _asked(_QUESTIONS["span"])] = None,
+    bore: Annotated[
+        str | None, _asked(_QUESTIONS["bore"], "'3.000 +.002 -0 in' or '44 H7'")
+    ] = None,
+    length: Annotated[str | None, _asked(_QUESTIONS["length"], "'5-1/2 in'")] = None,
+    work: Annotated[str | None, _asked(_QUESTIONS["work"], "'grey iron'", WORK_METALS)] = None,
+    bar: Annotated[str | None, _asked(_QUESTIONS["bar"], "'2 in'")] = None,
+    steel: Annotated[str | None, _asked(_QUESTIONS["steel"], "'4140 prehard'", BAR_METALS)] = None,
+    span: Annotated[str | None, _asked(_QUESTIONS["span"], "'15-5/8 in'")] = None,
     drive: Annotated[DriveChoice | None, _asked("Chuck, or between centres with a dog")] = None,
-    depth: Annotated[str | None, _asked(_QUESTIONS["depth"])] = None,
-    feed: Annotated[str | None, _asked(_QUESTIONS["feed"])] = None,
-    speed: Annotated[str | None, _asked(_QUESTIONS["speed"])] = None,
+    depth: Annotated[str | None, _asked(_QUESTIONS["depth"], "'8 thou'")] = None,
+    feed: Annotated[str | None, _asked(_QUESTIONS["feed"], "'.006 ipr'")] = None,
+    speed: Annotated[str | None, _asked(_QUESTIONS["speed"], "'70 rpm'")] = None,
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Write a first case file from a few answers, with a remark at every line.
+    """Write a first case file from a few answers. Each line of it has a remark.
 
-    Enter takes what is suggested. A file that is there already is left alone.
+    What no option says is asked, and Enter takes what is suggested; where there is no terminal to
+    ask at, the suggestion is taken. A file that is there already is left alone.
     """
     if file.exists():
         message = f"{console.plain(str(file))} is there already; give another name"

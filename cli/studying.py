@@ -17,7 +17,10 @@ from .progress import working
 def study(
     case: CaseArgument,
     samples: Annotated[
-        int, typer.Option(min=64, max=1_000_000, help="Draws; more narrows the last digit.")
+        int,
+        typer.Option(
+            min=64, max=1_000_000, help="How many draws; more make the figures steadier."
+        ),
     ] = 4096,
     seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same figures.")] = 1,
     hole: HoleOption = HoleWay.SOLVED,
@@ -25,10 +28,11 @@ def study(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Draw everything that is guessed or given with a range, and say what comes of it.
+    """Say what drives the answer, and what to measure first.
 
-    Bands that hold 8 times in 10, the chance of chatter, what drives the answer, and what to
-    measure first. Exit status 1 where half of the draws or more miss a limit.
+    Everything guessed or given with a range is drawn at once: bands that hold 8 times in 10, the
+    chance of chatter, and what each doubt does to them. Exit status 1 where half of the draws
+    or more miss a limit.
     """
     from barwright.analysis.casefile import read_case_file
 

@@ -42,6 +42,23 @@ def test_installed_package_has_every_file_of_its_folder(package: ModuleType) -> 
     assert files(Path(package.__path__[0])) == files(CHECKOUT / name)
 
 
+def test_every_module_has_its_line_in_the_map() -> None:
+    text = (CHECKOUT / "DEVELOPERS.md").read_text()
+    short = (name.removeprefix("barwright.").removeprefix("analysis.") for name in MODULES)
+    files = [name.replace(".", "/") + ".py" for name in short]
+    assert [file for file in files if f"`{file}`" not in text] == []
+
+
+def test_map_names_no_module_that_is_gone() -> None:
+    rows = re.findall(
+        r"^\| (`.+?) \| .+ \|$", (CHECKOUT / "DEVELOPERS.md").read_text(), re.MULTILINE
+    )
+    named = re.findall(r"`((?:cli/)?\w+\.py)`", " ".join(rows))
+    files = [name if "/" in name else f"analysis/{name}" for name in named]
+    assert [file for file in files if not (CHECKOUT / file).exists()] == []
+    assert len(files) > 100
+
+
 def test_top_level_is_the_one_on_the_card() -> None:
     if shutil.which("git") is None:
         pytest.skip("no git here to say which files belong")
