@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from spoilt_files import outcome, spoilt_file
 
 from barwright.analysis.casefile import LARGEST_FILE, MOST_SHOWN, Source, parse_case, read_case
 from barwright.analysis.errors import CaseError
@@ -143,6 +144,16 @@ def test_any_line_may_be_lost_or_doubled(data: st.DataObject) -> None:
     else:
         said = "any.yaml:"
     assert all(line.startswith("any.yaml:") for line in said.split("\n"))
+
+
+@pytest.mark.parametrize("count", [60, pytest.param(2000, marks=pytest.mark.slow)])
+def test_whatever_is_spoilt_is_refused_at_its_place(tmp_path: Path, count: int) -> None:
+    refused = 0
+    for spoilt in map(spoilt_file, range(count)):
+        began = time.process_time()
+        refused += outcome(spoilt, tmp_path) == "refused"
+        assert time.process_time() - began < 2  # some 0.5 s for the widest on an idle machine
+    assert refused > 0.8 * count
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
