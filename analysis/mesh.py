@@ -41,6 +41,10 @@ _STEP = 1.15
 _PER_HOLE = 3.0
 """Elements across the cross-hole at refinement 0."""
 
+_PER_CUBE = 22.0
+"""Unknowns in a cube of an element's length of a plain bar, counted in meshes of 8 and 20
+diameters; a cross-hole, whose elements are smaller, adds up to as many again."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cylinder:
@@ -128,6 +132,13 @@ def round_bar(
     """Bar of one diameter from x = 0 to `length`, m."""
     whole = Cylinder(start=0.0, end=length, diameter=diameter)
     return SolidShape(lengths=(whole,), hole=hole, planes=planes)
+
+
+def expected_unknowns(shape: SolidShape, refinement: float = 0.0) -> int:
+    """Unknowns that the mesh of a bar will have at the least, told without making it."""
+    smallest = min(piece.diameter for piece in shape.lengths)
+    volume = sum(pi / 4 * one.diameter**2 * (one.end - one.start) for one in shape.lengths)
+    return round(_PER_CUBE * volume / (_COARSENESS * smallest / _STEP**refinement) ** 3)
 
 
 def bar_shape(case: Case) -> SolidShape:

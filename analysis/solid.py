@@ -25,7 +25,7 @@ from .elastic import in_three, scalar_basis, scalar_mass, stiffness
 from .errors import ModelError
 from .fronts import fronts_of
 from .material import BarMaterial
-from .mesh import SolidMesh, bar_shape, solid_mesh
+from .mesh import SolidMesh, bar_shape, expected_unknowns, solid_mesh
 from .model import Floats, Hold, Model
 from .patch import (
     Points,
@@ -40,6 +40,8 @@ from .stress import COMPONENTS, nodal_stress, von_mises
 from .timoshenko import GRAVITY, Lump, Mount
 
 STATIONS = 41
+MOST_UNKNOWNS = 400_000
+"""More are not solved: 180 000 took 2.9 GB, and the need grows as their number to the 1.4."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -207,15 +209,35 @@ def solid_model(case: Case, *, refinement: float = 0.0) -> Model:
     Parameters
     ----------
     refinement : each step makes the elements 13 % shorter
+
+    Raises
+    ------
+    ModelError
+        It would have more than `MOST_UNKNOWNS`.
     """
+    shape = bar_shape(case)
+    _check_size(expected_unknowns(shape, refinement), "some ")
+    mesh = solid_mesh(shape, refinement=refinement)
+    _check_size(mesh.nodes.size)
     return solid(
-        solid_mesh(bar_shape(case), refinement=refinement),
+        mesh,
         case.bar.material,
         tuple(mount(*placed) for placed in case.placed_supports),
         edge=case.cross_hole.position,
         arm=case.edge_radius,
         lumps=carried_lumps(case),
     )
+
+
+def _check_size(unknowns: int, about: str = "") -> None:
+    """Refuse a solid that would take more memory than a shop's machine has."""
+    if unknowns > MOST_UNKNOWNS:
+        message = (
+            f"as a solid this bar has {about}{unknowns} unknowns, and more than {MOST_UNKNOWNS} "
+            "(about 9 GB) are not solved. Its thinnest length sets the size of every element; "
+            "leave --model solid out, which solves it as a beam"
+        )
+        raise ModelError(message)
 
 
 class _Moved(Protocol):

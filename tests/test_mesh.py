@@ -18,6 +18,7 @@ from barwright.analysis.mesh import (
     ScrewHole,
     SolidMesh,
     bar_shape,
+    expected_unknowns,
     round_bar,
     solid_mesh,
     unfolded,
@@ -223,3 +224,10 @@ def test_shape_of_a_case_follows_the_case(make_case) -> None:  # type: ignore[no
     assert shape.flats[0].side == "back"
     assert shape.hole is not None
     assert shape.hole.position == pytest.approx(0.2)
+
+
+def test_unknowns_are_told_before_a_mesh_is_made() -> None:
+    hole = Hole(shape="round", size=D / 4, position=L / 2)
+    for shape in (round_bar(D, L), round_bar(D, L, hole=hole)):
+        expected = expected_unknowns(shape, refinement=-1)
+        assert 0.8 * expected < solid_mesh(shape, refinement=-1).nodes.size < 2.5 * expected

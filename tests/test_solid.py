@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
+import time
 from dataclasses import replace
 from math import inf, pi, sqrt
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from conftest import MakeCase
 from scipy.linalg import eigh
 from skfem import BilinearForm, ElementVector
 from skfem.helpers import ddot, sym_grad, trace
 
+from barwright.analysis import solid as module
 from barwright.analysis.elastic import lame, scalar_basis, stiffness
 from barwright.analysis.errors import ModelError
 from barwright.analysis.material import BarMaterial
@@ -19,7 +23,7 @@ from barwright.analysis.mesh import Hole, SolidMesh, round_bar, solid_mesh
 from barwright.analysis.model import Held, Model, factorised
 from barwright.analysis.modes import undamped_modes
 from barwright.analysis.patch import section_motion, slice_about, volume_points
-from barwright.analysis.solid import solid, solid_body, solid_model
+from barwright.analysis.solid import MOST_UNKNOWNS, solid, solid_body, solid_model
 from barwright.analysis.stress import largest_principal, nodal_stress, stress_factors, von_mises
 from barwright.analysis.timoshenko import Lump, Mount
 
@@ -247,3 +251,29 @@ def test_fields_of_a_case_belong_to_its_model(make_case) -> None:  # type: ignor
     assert set(fields) >= {"mode_1", "mode_2", "stress_xx_Pa", "stress_xt_Pa"}
     with pytest.raises(ModelError, match="do not belong to a mesh"):
         solid_body(case, SimpleNamespace(motion=np.zeros(3)), shapes, refinement=-1)
+
+
+def test_a_solid_beyond_the_ceiling_is_refused_before_it_is_meshed(make_case: MakeCase) -> None:
+    thin = {"start": "300 mm", "end": "400 mm", "diameter": "3 mm"}
+    case = make_case(bar__steps=[thin])
+    began = time.process_time()
+    with pytest.raises(
+        ModelError, match=r"has some (\d+) unknowns, and more than 400000 "
+    ) as error:
+        solid_model(case)
+    assert time.process_time() - began < 0.5
+    # The part of 30 mm alone, in cubes of 0.23 of 3 mm: pi/4 30^2 300 / 0.69^3 of them.
+    found = re.search(r"some (\d+)", str(error.value))
+    assert found is not None
+    cubes = pi / 4 * 30**2 * 300 / 0.69**3
+    assert int(found[1]) > 10 * cubes > MOST_UNKNOWNS
+
+
+def test_a_mesh_that_came_out_larger_than_expected_is_refused_before_it_is_solved(
+    make_case: MakeCase, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "MOST_UNKNOWNS", 10_000)
+    monkeypatch.setattr(module, "expected_unknowns", lambda *_: 0)
+    monkeypatch.setattr(module, "solid", lambda *_, **__: pytest.fail("it was solved"))
+    with pytest.raises(ModelError, match=r"this bar has \d+ unknowns, and more than 10000 "):
+        solid_model(make_case(), refinement=-1)
