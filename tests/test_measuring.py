@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import json
-import re
 import shutil
 from pathlib import Path
 
 import pytest
 
-from barwright.analysis.bore_log import read_bore_log
 from barwright.analysis.casefile import read_case_file
-from barwright.analysis.push import read_push
 from barwright.cli.app import status
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -186,15 +183,3 @@ def test_shipped_readings_are_read(
     readings = str(CASES / "readings" / name)
     assert status([command, str(CASES / "pump_bracket.yaml"), option, readings, *where]) == 0
     assert capsys.readouterr().out.startswith(first)
-
-
-def test_tables_of_the_readme_are_read(tmp_path: Path) -> None:
-    text = (CASES.parent / "README.md").read_text()
-    push, bores = re.findall(r"```text\n(.*?)```", text, re.DOTALL)
-    for name, table in (("push.csv", push), ("bores.csv", bores)):
-        (tmp_path / name).write_text(table)
-    test = read_push(tmp_path / "push.csv")
-    assert test.instruments.resolution == pytest.approx(2.54e-6)
-    assert test.series[0].pull.size == 4
-    assert test.series[0].pull_at == pytest.approx(7.25 * 0.0254)
-    assert read_bore_log(tmp_path / "bores.csv").start == pytest.approx(0.0436)
