@@ -74,19 +74,33 @@ def fit(
     if design:
         _design(case_file, own, pull, resolution, test_bar or [], as_json)
         raise typer.Exit(OK)
-    if run_out is not None:
-        _run_out(case_file, run_out, own)
+    swung = None if run_out is None else _run_out(case_file, run_out, own, as_json=as_json)
     if push is None and not tap and not tap_up:
-        if run_out is not None:
-            raise typer.Exit(OK)
-        message = "give readings: --push FILE, --tap FILE, --tap-up FILE or --run-out FILE"
-        raise typer.BadParameter(message)
+        if swung is None:
+            message = "give readings: --push FILE, --tap FILE, --tap-up FILE or --run-out FILE"
+            raise typer.BadParameter(message)
+        if as_json:
+            from barwright.analysis.fit_record import fit_summary
+
+            print_json({**fit_summary(case_file, None, ()), **swung})
+        raise typer.Exit(OK)
     with working("fitting the supports to the readings"):
         found, told = _fitted(
             case_file, push, {"sideways": tap or [], "up and down": tap_up or []}
         )
     how = " and ".join([*(["push"] if push else []), *(["tap"] if tap or tap_up else [])])
-    _finish(case_file, found, told, how, own, write=write, out=out, quiet=quiet, as_json=as_json)
+    _finish(
+        case_file,
+        found,
+        told,
+        how,
+        own,
+        swung or {},
+        write=write,
+        out=out,
+        quiet=quiet,
+        as_json=as_json,
+    )
     raise typer.Exit(OK if any(one.tells for one in told) else OUTSIDE)
 
 
@@ -116,6 +130,7 @@ def _finish(
     told: tuple[Told, ...],
     how: str,
     own: System,
+    swung: dict[str, Any],
     *,
     write: bool,
     out: Path,
@@ -131,7 +146,7 @@ def _finish(
 
     rows = measured_rows(told, date.today().isoformat(), how, own)
     damping = told[len(found.told) :]
-    summary = fit_summary(case_file, found, damping)
+    summary = {**fit_summary(case_file, found, damping), **swung}
     target = out / f"{results_name(Path(case_file.source.file))}-fit"
     with new_results(target) as fresh:
         write_fit(fresh, summary, told, rows)
@@ -149,8 +164,9 @@ def _finish(
         console.note("next: the same command with --write puts these rows into the case")
 
 
-def _run_out(case_file: CaseFile, path: Path, own: System) -> None:
-    """Say what indicator readings along the bar mean, and print them as a case has them."""
+def _run_out(case_file: CaseFile, path: Path, own: System, *, as_json: bool) -> dict[str, Any]:
+    """Say what indicator readings along the bar mean, and as a case has them; the same as data."""
+    from barwright.analysis.behaviour_record import run_out_summary
     from barwright.analysis.run_out import run_out_pattern
     from barwright.analysis.run_out_readings import read_run_out, run_out_lines
 
@@ -161,10 +177,13 @@ def _run_out(case_file: CaseFile, path: Path, own: System) -> None:
     case = case_file.case.model_copy(update={"bar": bar})
     pattern = run_out_pattern(case)
     assert pattern is not None
-    fit_lines.run_out(case.title, pattern, own)
-    console.heading("For the case file, under bar:")
-    for line in run_out_lines(readings, own):
-        console.say(f"  {line}")
+    lines = list(run_out_lines(readings, own))
+    if not as_json:
+        fit_lines.run_out(case.title, pattern, own)
+        console.heading("For the case file, under bar:")
+        for line in lines:
+            console.say(f"  {line}")
+    return {"run_out": run_out_summary(pattern), "for_the_case": lines}
 
 
 def _write_rows(case_file: CaseFile, rows: tuple[MeasuredRow, ...]) -> None:

@@ -137,7 +137,15 @@ def test_run_out_is_named_and_given_as_the_case_has_it(shop: Path, capsys: Captu
     assert status(["fit", str(shop / "bracket.yaml"), "--run-out", str(path)]) == 0
     out = capsys.readouterr().out
     assert out.startswith("RUN-OUT, BENT")
+    assert status(["fit", str(shop / "bracket.yaml"), "--run-out", str(path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["run_out"]["pattern"] == "bent"
+    assert fit(shop, "--run-out", str(path), "--json") == 0
+    assert json.loads(capsys.readouterr().out)["run_out"] == told["run_out"]
     lines = out.partition("under bar:\n")[2]
+    assert [line.strip() for line in lines.splitlines()] == [
+        line.strip() for line in told["for_the_case"]
+    ]
     text = (shop / "bracket.yaml").read_text().replace("bar:\n", f"bar:\n{lines}", 1)
     (shop / "bracket.yaml").write_text(text)
     run_out = read_case_file(shop / "bracket.yaml").case.bar.run_out
