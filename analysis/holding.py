@@ -82,7 +82,7 @@ STRIPPING_SHARE = 0.7
 @cache
 def threads() -> tuple[Thread, ...]:
     """The shipped set screws."""
-    stored: dict[str, Any] = yaml.safe_load(FILE.read_text(encoding="utf-8"))
+    stored: dict[str, Any] = yaml.load(FILE.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
     return tuple(
         Thread(
             name=name,

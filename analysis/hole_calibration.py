@@ -116,7 +116,7 @@ def _terms(size: float, shift: float) -> Floats:
 
 @cache
 def _stored() -> dict[str, Any]:
-    stored: dict[str, Any] = yaml.safe_load(FILE.read_text(encoding="utf-8"))
+    stored: dict[str, Any] = yaml.load(FILE.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
     return stored
 
 
