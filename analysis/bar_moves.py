@@ -95,7 +95,7 @@ def _deflection(finished: Finished) -> Move:
     factor = nice_step(SWING * (last - first) / largest, _MAGNIFIED) if largest > 0 else 1.0
     name = (
         f"bent by the cut: {finished.movement(largest * 1e6)} at most, "
-        f"drawn {factor:,.0f} times too large"
+        f"drawn {factor:.0f} times too large"
     )
     return Move(
         movement=Movement(name=name, swings=False),
