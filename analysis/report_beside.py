@@ -115,10 +115,15 @@ def study(finished: Finished, beside: Path) -> Iterator[Part]:
     )
     for name, words in (
         ("bands.png", f"Bands; {100 * chance['value']:.0f} in 100 draws chatter"),
-        ("drivers.png", f"What drives the answer: first {drivers[0]['what']}" if drivers else ""),
+        ("drivers.png", _first_driver(drivers[0]) if drivers else ""),
     ):
         if words and (folder / name).exists():
             yield Picture(path=folder / name, words=words)
+
+
+def _first_driver(one: Mapping[str, Any]) -> str:
+    share = max(one["gain_margin"]["total"]["value"], 0.0)
+    return f"What drives the answer: first {one['what']}, {share:.0%} of the margin's scatter"
 
 
 def _spread(finished: Finished, name: str, kind: str, bands: Mapping[str, Any]) -> tuple[str, ...]:

@@ -479,7 +479,8 @@ def _travel_row(view: _View, finished: Finished, travel: Travel, y: float) -> li
         Circle(centre=(a, y), radius=0.5, fill=0.0),
     ]
     texts = _texts(finished, travel.length, "travel")
-    fits = next((t for t in texts if text_width(t, MAIN - 0.5) <= abs(a - b) - 3.0), None)
+    # Above its line the words need no room for the arrow, only as much as the line is long.
+    fits = next((t for t in texts if text_width(t, MAIN - 0.5) <= abs(a - b) - 0.8), None)
     if fits is not None:
         found.append(_on_line(((a + b) / 2, y), fits))
     return [*found, *_rooms(view, finished, travel, y)]

@@ -83,7 +83,18 @@ def page(folder: Path) -> Read:
 def test_the_answer_comes_before_everything_else(made: Path) -> None:
     read = page(made)
     said = answer(read_finished(made))
-    assert 0 < read.text.index(said) < read.text.index("Limits and margins")
+    assert 0 < read.text.index(said) < read.text.index("Bore wanted")
+    assert read.text.index("Bore wanted") < read.text.index("Limits and margins")
+
+
+def test_a_verdict_is_said_in_words_and_not_by_its_colour(made: Path) -> None:
+    text = (made / "report.html").read_text()
+    cells = re.findall(r'<td class="mark (\w+)">([^<]*)</td>', text)
+    assert {kind for kind, _ in cells} >= {"ok", "caution", "avoid"}
+    assert all(word.lower() == kind for kind, word in cells)
+    style = "".join(page(made).inside["style"])
+    assert ".mark.avoid" in style
+    assert not re.findall(r"\.mark[^{}]*\{[^}]*background", style)
 
 
 def test_every_limit_every_guess_and_every_check_is_on_the_page(made: Path) -> None:

@@ -496,6 +496,12 @@ def test_travel_takes_the_work_past_the_bit(runs: dict[str, Path]) -> None:
     assert travel.end[1] == pytest.approx(0.181)
 
 
+def test_short_travel_is_named_on_its_own_line(runs: dict[str, Path]) -> None:
+    side = sheet_drawing.side_view(read_finished(runs["sluice_gate_pivot"]), 190.0, 54.0)
+    # 2-1/2 in of bore past a 5/16 in bit.
+    assert "2.8125 in" in {one.text for one in side.strokes if isinstance(one, Label)}
+
+
 def test_work_that_meets_the_jaws_is_said_so(metric: Path) -> None:
     text = (metric / "case.yaml").read_text()
     changed = text.replace("position: 185 mm", "position: 92 mm")
