@@ -16,14 +16,14 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, NullLocator
 from numpy.typing import NDArray
 
-from .finished import Finished
+from .finished import Finished, plane_words
 from .paper import FAINT, INK, QUIET, picture, pitch_words, plain_speeds, rpm_words
 
 _ABOVE: dict[str, Any] = {
     "loc": "lower left",
     "bbox_to_anchor": (-0.02, 1.0),
     "fontsize": 11.5,
-    "ncols": 3,
+    "ncols": 2,
     "handlelength": 2.4,
     "columnspacing": 1.2,
 }
@@ -42,6 +42,10 @@ _UNITS = {
 }
 """What the tables' um, N and um/N are times, and called, in each system."""
 _LOOP_TITLE = "For the engineer: how the edge answers the cut"
+_BENDING = ("bit", "across")
+_ORDER = ("first", "second", "third")
+ABOVE = 1.05
+"""How far above its mode a loop sings, at most, with the damping of a lathe (judgement)."""
 BARE = "without the edge's rubbing"
 BAND, SINGS = "#e2e2e2", "#f1f1f1"
 SEEN = 15.0
@@ -82,7 +86,7 @@ def _answers(axes: Axes, table: Columns, finished: Finished) -> None:
     axes.set_xlim(f[shown][0], f[shown][-1])
     axes.grid(axis="y", color=FAINT, lw=0.6)
     if sung:
-        words = f"sings first, {pitch_words(sung)}"
+        words = f"sings first, {pitch_words(sung)}{_fed_by(finished, sung)}"
         axes.axvline(sung, color=QUIET, lw=1.2, ls=(0, (6, 4)), label=words)
     _plain(axes)
     axes.set_xlabel("pitch heard on the bar, Hz")
@@ -95,6 +99,20 @@ def _near(f: NDArray[np.float64], sung: float | None, modes: Sequence[float]) ->
     low, high = (sung / 4, 3.0 * sung) if sung else (20.0, 1000.0)
     low = min([low, *(0.7 * mode for mode in modes)])
     return np.asarray((f >= low) & (f <= high))
+
+
+def _fed_by(finished: Finished, sung: float) -> str:
+    """The bar's own movement that feeds a pitch, where one lies at or a little below it."""
+    below = [mode for mode in finished.modes if mode.frequency <= sung <= ABOVE * mode.frequency]
+    if not below:
+        return ""
+    nearest = max(below, key=lambda mode: mode.frequency)
+    if nearest.plane not in _BENDING:
+        return f": {plane_words(nearest.plane)}"
+    bending = [mode for mode in finished.modes if mode.plane in _BENDING]
+    # Each bend comes twice, along the bit and across it.
+    order = bending.index(nearest) // 2
+    return f": {_ORDER[order]} bending of the bar" if order < len(_ORDER) else ": bar bending"
 
 
 def _path(axes: Axes, table: Columns, finished: Finished) -> None:
@@ -123,7 +141,7 @@ def _path(axes: Axes, table: Columns, finished: Finished) -> None:
     axes.set_aspect("equal", adjustable="box")
     axes.set_xlabel("as the chip thickens the edge digs in (-) or gives way (+)")
     axes.set_ylabel("the same a quarter wave later (-) or sooner (+)")
-    axes.legend(**_ABOVE | {"ncols": 2})
+    axes.legend(**_ABOVE)
     bottom: dict[str, Any] = {"transform": axes.transAxes, "fontsize": 13, "weight": "bold"}
     axes.text(0.02, 0.02, "sings", ha="left", **bottom)
     axes.text(0.98, 0.02, "quiet", ha="right", **bottom)

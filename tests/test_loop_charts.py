@@ -98,6 +98,19 @@ def test_answer_is_drawn_from_below_the_lowest_mode(
     assert figures[0].axes[0].get_xlim()[0] < min(mode.frequency for mode in finished.modes)
 
 
+def test_pitch_that_sings_names_the_mode_below_it(
+    tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
+) -> None:
+    """A loop sings at its mode or a little above (Tlusty & Polacek, 1963)."""
+    finished = folders["pump_bracket"]
+    first = finished.modes[0].frequency
+    for pitch, named in ((1.03 * first, True), (0.8 * first, False)):
+        chatter = {**finished.summary["chatter"], "frequency_Hz": pitch}
+        sung = replace(finished, summary={**finished.summary, "chatter": chatter})
+        words = drawn(sung, "loop.png", tmp_path, figures)
+        assert (f"sings first, {pitch:.0f} Hz: first bending of the bar" in words) is named
+
+
 def test_inch_case_has_its_give_in_inch_units(
     tmp_path: Path, folders: dict[str, Finished], figures: list[Figure]
 ) -> None:
