@@ -479,8 +479,10 @@ def _travel_row(view: _View, finished: Finished, travel: Travel, y: float) -> li
         Circle(centre=(a, y), radius=0.5, fill=0.0),
     ]
     texts = _texts(finished, travel.length, "travel")
-    # Above its line the words need no room for the arrow, only as much as the line is long.
-    fits = next((t for t in texts if text_width(t, MAIN - 0.5) <= abs(a - b) - 0.8), None)
+    # Words stand well within their line; the bare figure, above it, may be as long as the line.
+    rooms = [abs(a - b) - (0.8 if text is texts[-1] else 3.0) for text in texts]
+    widths = [text_width(text, MAIN - 0.5) for text in texts]
+    fits = next((t for t, w, room in zip(texts, widths, rooms, strict=True) if w <= room), None)
     if fits is not None:
         found.append(_on_line(((a + b) / 2, y), fits))
     return [*found, *_rooms(view, finished, travel, y)]

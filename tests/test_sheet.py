@@ -497,7 +497,7 @@ def test_travel_takes_the_work_past_the_bit(runs: dict[str, Path]) -> None:
 
 
 def test_short_travel_is_named_on_its_own_line(runs: dict[str, Path]) -> None:
-    side = sheet_drawing.side_view(read_finished(runs["sluice_gate_pivot"]), 190.0, 54.0)
+    side = sheet_drawing.side_view(read_finished(runs["sluice_gate_pivot"]), 190.0, 40.0)
     # 2-1/2 in of bore past a 5/16 in bit.
     assert "2.8125 in" in {one.text for one in side.strokes if isinstance(one, Label)}
 
