@@ -199,19 +199,21 @@ def _dip(excess: Callable[[float], float], low: float, high: float) -> float:
 def _crossing(excess: Callable[[float], float], below: float, above: float) -> float:
     """Where `excess` falls through zero between two gains, to one part in 1e10.
 
-    The secant between the ends, the end that stays put counting half (Illinois method: M. Dowell
-    & P. Jarratt, BIT 11 (1971) 168; from memory). Loading a general root finder would take a
-    quarter of a second of every run.
+    The secant between the ends, an end that stays put twice running counting half (Illinois
+    method: M. Dowell & P. Jarratt, BIT 11 (1971) 168; from memory). Loading a general root finder
+    would take a quarter of a second of every run.
     """
     before, after = excess(below), excess(above)
+    rose = None
     while above - below > 1e-10 * above:
         middle = below + (above - below) * before / (before - after)
         middle = min(max(middle, below + 4e-11 * above), above - 4e-11 * above)
         found = excess(middle)
         if found >= 0:
-            below, before, after = middle, found, after / 2
+            below, before, after = middle, found, after / 2 if rose else after
         else:
-            above, after, before = middle, found, before / 2
+            above, after, before = middle, found, before / 2 if rose is False else before
+        rose = found >= 0
     return (below + above) / 2
 
 

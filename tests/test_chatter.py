@@ -12,6 +12,7 @@ import pytest
 from conftest import MakeCase
 from loops import (
     floor_of_one_mode,
+    lobe_limit,
     near_mode,
     one_planar_mode,
     pitch_of_one_mode,
@@ -22,13 +23,16 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 from scipy.optimize import brentq
 
+from barwright.analysis.beam import beam_model
 from barwright.analysis.case import Case
 from barwright.analysis.casefile import read_case
 from barwright.analysis.chatter import (
     Corner,
     End,
+    Loop,
     Setting,
     changed,
+    corner_at,
     corners,
     depth_limit,
     edge_of,
@@ -36,6 +40,7 @@ from barwright.analysis.chatter import (
     in_order,
     least_depth,
     limit_from,
+    loop_of,
     nose_radius_limit,
     onset,
     onset_at_speed,
@@ -43,12 +48,15 @@ from barwright.analysis.chatter import (
     solve_chatter,
     whirl_feed_limit,
     whirl_margin,
+    whirl_onset,
     worst_eigenvalues,
 )
+from barwright.analysis.compliance import one_mode
 from barwright.analysis.cut import TypedForce
-from barwright.analysis.edge import Edge, Kienzle, edge_force
+from barwright.analysis.edge import Edge, EdgeForce, Kienzle, edge_force
 from barwright.analysis.force import cutting_force
 from barwright.analysis.lobes import edge_floors, gain_floors, gain_limits
+from barwright.analysis.model import factorised
 from barwright.analysis.units import Estimate
 
 STEEL = 2000e6
@@ -636,3 +644,223 @@ def test_bar_that_nothing_can_make_sing_is_told_so(make_case: MakeCase) -> None:
     found = solve_chatter(case)
     assert found.margin["low"] > 1.0
     assert found.verdict == "good"
+
+
+# --- the loop by its own equation ----------------------------------------------------------------
+
+
+def any_loop(damping: float) -> Loop:
+    """A loop of numbers drawn at random: every motion of the edge moves every other."""
+    chance = np.random.default_rng(5)
+    K, K0, S = chance.normal(size=(3, 3, 3)) * np.array([1e7, 3e6, 1e-3])[:, None, None]
+    K[:, 1] = K0[:, 1] = K0[:, 2] = 0.0  # a motion along the speed changes no chip
+    S[1] = S[:, 1] = 0.0
+    real, imaginary = chance.normal(size=(2, 40, 3, 3)) * 1e-7
+    force = EdgeForce(resultant=np.zeros(3), regenerative=K, instant=K0, damping_shape=S)
+    return Loop(
+        receptance=real + 1j * imaginary,
+        frequency=np.linspace(100.0, 900.0, 40),
+        force=force,
+        damping=damping,
+    )
+
+
+@pytest.mark.parametrize("damping", [0.0, 2e6])
+@pytest.mark.parametrize("gain", [0.2, 1.0, 7.0])
+def test_worst_eigenvalue_is_that_of_the_loops_equation(damping: float, gain: float) -> None:
+    """Re eig[(G^-1 + g K0 + i w C)^-1 g K], the third eigenvalue being nothing."""
+    loop = any_loop(damping)
+    found = worst_eigenvalues(loop, gain)
+    for G, f, worst in zip(loop.receptance, loop.frequency, found, strict=True):
+        rubbed = 2j * pi * f * damping * loop.force.damping_shape
+        held = np.linalg.inv(np.linalg.inv(G) + gain * loop.force.instant + rubbed)
+        roots = np.linalg.eigvals(held @ (gain * loop.force.regenerative))
+        two = sorted(roots, key=abs)[1:]
+        assert worst == pytest.approx(min(root.real for root in two), rel=1e-6, abs=1e-12)
+
+
+@pytest.mark.parametrize("damping", [0.0, 2e6])
+def test_onset_is_the_first_of_all_gains_that_sings(damping: float) -> None:
+    loop = any_loop(damping)
+    loop = replace(loop, force=replace(loop.force, instant=np.zeros((3, 3))))
+    found = onset(loop)
+    below, above = (
+        np.array([worst_eigenvalues(loop, g).min() for g in found.gain_margin * np.array(shares)])
+        for shares in (np.linspace(0.01, 1 - 1e-8, 300), [1 + 1e-8, 1.0001])
+    )
+    assert below.min() > -0.5 > above.max()
+    at = worst_eigenvalues(loop, found.gain_margin)
+    assert found.frequency == loop.frequency[at.argmin()]
+
+
+@pytest.mark.parametrize(("gain", "margin"), [(1e-6, inf), (1e-2, 548.9088), (1e10, 5.489088e-10)])
+def test_margins_are_looked_for_over_many_decades(gain: float, margin: float) -> None:
+    """The textbook's mode again; past a thousandfold it is endless, below 1e-7 it is nothing."""
+    given = one_planar_mode(2.26e8, 0.012, 250.0)
+    loop = plunging_loop(given, plunge(1e9 * gain, 1e-3), near_mode(250.0, 0.05, 4001))
+    found = onset(loop)
+    if margin < 1e-7:
+        assert (found.gain_margin, found.frequency) == (0.0, loop.frequency[0])
+    elif margin == inf:
+        assert found.gain_margin == inf
+        assert np.isnan(found.frequency)
+    else:
+        assert found.gain_margin == pytest.approx(margin, rel=3e-6)
+
+
+def test_margin_a_thousand_times_too_small_is_still_told() -> None:
+    given = one_planar_mode(2.26e8, 0.012, 250.0)
+    loop = plunging_loop(given, plunge(1e9 * 1e5, 1e-3), near_mode(250.0, 0.05, 4001))
+    assert onset(loop).gain_margin == pytest.approx(5.489088e-5, rel=3e-6)
+
+
+@pytest.mark.parametrize("spin", [1.0, 6.0])
+def test_whirl_is_where_the_crosswise_receptance_is_real(spin: float) -> None:
+    """``1 + g K0 G_tr = 0``: G_rt of one mode is i/2 (g(f + n) - g(f - n)), worked here."""
+    stiffness, damping, mode, engaged = 4e6, 0.02, 150.0, 1e6
+
+    def crosswise(f: float) -> complex:
+        ahead, behind = (
+            1 / (stiffness * (1 - (x / mode) ** 2 + 2j * damping * x / mode))
+            for x in (f + spin, f - spin)
+        )
+        return 0.5j * (ahead - behind)
+
+    apart = 2 * sqrt(spin**2 + (damping * mode) ** 2)
+    pitches = [
+        float(brentq(lambda f: crosswise(f).imag, mode, mode + way)) for way in (-apart, apart)
+    ]
+    pitch = min(pitches, key=lambda f: crosswise(f).real)
+    exact = -1 / (engaged * crosswise(pitch).real)
+    given, f = one_planar_mode(stiffness, damping, mode), near_mode(mode, 0.2)
+    found = whirl_onset(plunging_loop(given, plunge(0.0, 1e-3, instant=engaged), f, spin))
+    assert found.gain_margin == pytest.approx(exact, rel=1e-6)
+    assert found.frequency == pytest.approx(pitch, rel=1e-6)
+    still = whirl_onset(plunging_loop(given, plunge(0.0, 1e-3, instant=engaged), f))
+    assert still.gain_margin == inf
+    assert np.isnan(still.frequency)
+
+
+@pytest.mark.parametrize("damping", [0.0, 400.0])
+@pytest.mark.parametrize("speed", [3.0, 11.0, 40.0])
+def test_onset_at_a_speed_solves_the_loops_own_equation(speed: float, damping: float) -> None:
+    """``det[1 + G (g K0 + i w C + (1 - exp(-i w T)) g K)] = 0`` at what it finds."""
+    given = one_planar_mode(1e7, 0.02, 310.0)
+    edge = plunge(1e9, 1e-3, tangential=2.2e9, instant=2e5)
+    found = onset_at_speed(given, edge, speed, damping=damping)
+    f, g = found.frequency, found.gain_margin
+    G = given.at(np.array([f]), speed)[0]
+    delayed = 1 - np.exp(-2j * pi * f / speed)
+    rubbed = 2j * pi * f * damping * edge.damping_shape
+    loop = G @ (g * edge.instant + rubbed + delayed * g * edge.regenerative)
+    assert abs(np.linalg.det(np.eye(3) + loop)) < 5e-3
+    floor = plunging_loop(given, edge, frequencies_for(given, speed), speed, damping)
+    assert g >= onset(floor).gain_margin * (1 - 1e-3)
+
+
+def test_bar_that_stands_still_keeps_its_delay() -> None:
+    limit, pitch = lobe_limit(1e7, 0.02, 310.0, 11.0)
+    given = one_planar_mode(1e7, 0.02, 310.0)
+    found = onset_at_speed(given, plunge(1e9, 1e-3), 11.0, turning=False)
+    assert found.gain_margin == pytest.approx(limit / 1e6, rel=1e-3)
+    assert found.frequency == pytest.approx(pitch, rel=1e-4)
+
+
+def test_no_gain_at_a_speed_sings_where_none_does_at_any() -> None:
+    given = one_planar_mode(1e7, 0.02, 310.0)
+    found = onset_at_speed(given, plunge(0.0, 1e-3), 11.0)
+    assert found.gain_margin == inf
+    assert np.isnan(found.frequency)
+    nothing = onset_at_speed(given, plunge(1e18, 1e-3), 11.0)
+    assert nothing.gain_margin == 0.0
+
+
+@pytest.mark.parametrize("spin", [0.0, 8.0])
+def test_frequencies_lie_close_about_every_mode_as_the_turning_bar_hears_it(spin: float) -> None:
+    parts = ("planar", "twist", "stretch", "work_across", "work_axial")
+    pitches = {part: 210.0 + 317.0 * k for k, part in enumerate(parts)}
+    modes = {part: one_mode(1e7, 1e7 / (2 * pi * f) ** 2, 0.02) for part, f in pitches.items()}
+    f = frequencies_for(replace(one_planar_mode(1e7, 0.02, 99.0), **modes), spin)
+    assert np.all(np.diff(f) > 0)
+    assert (f[0] >= 1.0, f[-1] <= 4000.0) == (True, True)
+    assert f[0] == pytest.approx(5.0)
+    assert f[-1] > 3800.0
+    for pitch in pitches.values():
+        for heard in {pitch + spin, pitch - spin}:
+            near = f[np.abs(f - heard) < 0.3 * pitch]
+            assert np.abs(near - heard).min() == pytest.approx(1e-7 * pitch, rel=0.02)
+            # by a thirteenth of its distance, or 0.04 % of the pitch, to the next one
+            step = np.diff(near)
+            off = np.minimum(np.abs(near[1:] - heard), np.abs(near[:-1] - heard))
+            assert np.all(step <= 0.13 * off + 4.1e-4 * pitch)
+
+
+# --- corners and settings ------------------------------------------------------------------------
+
+
+def test_corner_is_the_same_alone_and_among_all(make_case: MakeCase) -> None:
+    case = make_case(**TABLE, supports__tail={"kind": "live centre"})
+    every = corners(case)
+    factored = factorised(beam_model(case, averaged=True))
+    f = np.array([90.0, 400.0])
+    for end, known in every.items():
+        alone = corner_at(case, factored, end)
+        np.testing.assert_allclose(alone.compliance.at(f, 2.0), known.compliance.at(f, 2.0))
+        assert alone.end == known.end == end
+        assert alone.pitches == pytest.approx(known.pitches)
+        assert len(known.pitches) == (1 if end == "likely" else 4)
+        rubbing = case.work.material.process_damping
+        expected = float(rubbing) if end == "likely" else getattr(rubbing, end)
+        assert known.process_damping == expected
+
+
+def test_loop_of_a_case_turns_and_is_rubbed_unless_it_is_told_not_to(
+    likely: tuple[Case, Corner],
+) -> None:
+    case, corner = likely
+    speed = 2 * pi * 0.025 * 2.0
+    turning, still, bare = (
+        loop_of(case, corner, **how) for how in ({}, {"turning": False}, {"damped": False})
+    )
+    assert turning.damping == still.damping == pytest.approx(corner.process_damping / speed)
+    assert bare.damping == 0.0
+    for loop, spin in ((turning, 2.0), (still, 0.0), (bare, 2.0)):
+        known = corner.compliance.at(loop.frequency[[100]], spin)
+        np.testing.assert_allclose(loop.receptance[[100]], known)
+        np.testing.assert_array_equal(loop.frequency, frequencies_for(corner.compliance, spin))
+    np.testing.assert_array_equal(turning.force.regenerative, edge_of(case, "likely").regenerative)
+
+
+@pytest.mark.parametrize("turning", [True, False])
+@pytest.mark.parametrize("damped", [True, False])
+def test_margins_of_many_depths_are_those_of_their_loops(
+    likely: tuple[Case, Corner], turning: bool, damped: bool
+) -> None:
+    setting = Setting(case=likely[0], corner=likely[1], turning=turning, damped=damped)
+    depths = np.geomspace(5e-5, 2e-3, 19)
+    found = setting.margins("depth", depths, nose_radius=0.3e-3)
+    assert found.shape == depths.shape
+    for k in (0, 7, 8, 18):
+        loop = setting.loop(depth=float(depths[k]), nose_radius=0.3e-3)
+        assert found[k] == pytest.approx(onset(loop).gain_margin, rel=0.01)
+    assert setting.margins("depth", np.zeros(0)).size == 0
+
+
+def test_chatter_of_a_case_is_put_together_from_its_corners(make_case: MakeCase) -> None:
+    case = make_case(**TABLE)
+    every = corners(case)
+    found = solve_chatter(case, every)
+    settings = {end: Setting(case=case, corner=corner) for end, corner in every.items()}
+    margins = {end: onset(setting.loop()) for end, setting in settings.items()}
+    for end, margin in found.margin.items():
+        assert margin == margins[end].gain_margin
+    still = onset(replace(settings["likely"], turning=False).loop())
+    bare = onset(replace(settings["likely"], damped=False).loop())
+    assert (found.still, found.bare) == (still.gain_margin, bare.gain_margin)
+    assert found.frequency == margins["likely"].frequency
+    assert found.marks_per_turn == pytest.approx(found.frequency / 2.0)
+    limits = {end: depth_limit(setting) for end, setting in settings.items()}
+    assert dict(found.depth_limit) == limits
+    likely_limits = found.nose_radius_limit, found.nose_limit_holds_for
+    assert likely_limits == nose_radius_limit(settings["likely"])
+    assert found.whirl_feed_limit == whirl_feed_limit(settings["likely"])
