@@ -34,13 +34,13 @@ from .length_budget import (
 from .material import WorkMaterial
 from .model import factorised
 from .support import AnySupport, Chuck, DogCentre, Supports
-from .units import Estimate, System, show
+from .units import Estimate, System, shop_size
 from .variant import loop_compliances
 from .work import Work
 
 CHIP_GAP = 0.1
 """Room for chips over the diameter of the bore, where they break short (common practice)."""
-CHIP_GAP_LEAST, CHIP_GAP_MOST = 0.002, 0.0032
+CHIP_GAP_LEAST, CHIP_GAP_MOST = 0.002, {"mm": 0.0032, "inch": 0.003175}
 """Of it, m: 2 mm in a small bore, 1/8 in in any other (common practice)."""
 LONG_CHIPS = 1.5
 """Room for chips that curl over that for chips that break (common practice)."""
@@ -120,7 +120,7 @@ class JudgedBar:
 
 def bar_name(bar: StockBar, system: System) -> str:
     """What a bar is called: its name, or size and steel."""
-    return bar.name or f"{show(float(bar.diameter), 'length', system)} {bar.material.name}"
+    return bar.name or f"{shop_size(float(bar.diameter), system)} {bar.material.name}"
 
 
 def chip_gap(job: BoringJob) -> float:
@@ -128,7 +128,7 @@ def chip_gap(job: BoringJob) -> float:
     if job.work.chip_gap is not None:
         return job.work.chip_gap
     least = CHIP_GAP * job.work.start_bore
-    room = min(max(least, CHIP_GAP_LEAST), CHIP_GAP_MOST)
+    room = min(max(least, CHIP_GAP_LEAST), CHIP_GAP_MOST[job.own])
     return room if breaks_short(job.work.material) else LONG_CHIPS * room
 
 
@@ -233,7 +233,7 @@ def _too_thick(job: BoringJob, bar: StockBar, system: System) -> Iterator[str]:
 
 
 def _said(length: float, system: System) -> str:
-    return show(float(length), "length", system)
+    return shop_size(float(length), system)
 
 
 def bit_for(job: BoringJob, bar: StockBar) -> float | None:

@@ -164,7 +164,7 @@ def learn(case: Case, found: BoreLog, ratio: Band, share: Share | None = None) -
         )
         raise ModelError(message)
     bar = 2 * case.surface_radius("back")
-    _refuse_far(found, bar)
+    _refuse_far(case, found, bar)
     prior = log(ratio.likely), max(log(ratio.high / ratio.low) / 2 / NINETY, 1e-3)
     before = np.concatenate([[found.start], found.bore[:-1]])
 
@@ -280,13 +280,14 @@ def _estimate(middle: float, scatter: float) -> Estimate:
     return Estimate(exp(middle), exp(middle) / reach, exp(middle) * reach)
 
 
-def _refuse_far(found: BoreLog, bar: float) -> None:
+def _refuse_far(case: Case, found: BoreLog, bar: float) -> None:
     """Refuse settings that are no settings of these bores: another bar, another unit."""
     for setting, bore in zip(found.setting, found.bore, strict=True):
         if abs(2 * setting - bar - bore) > 0.002:
+            sizes = (setting, bar, 2 * setting - bar, bore)
+            over, across, sets, measured = (case.say(float(size)) for size in sizes)
             message = (
-                f"a micrometer at {1000 * setting:.3f} mm over a bar of {1000 * bar:.3f} mm sets "
-                f"{1000 * (2 * setting - bar):.3f} mm, far from the bore of {1000 * bore:.3f} mm "
-                "measured; is the bar's diameter or the unit another?"
+                f"a micrometer at {over} over a bar of {across} sets {sets}, far from the bore of "
+                f"{measured} measured; is the bar's diameter or the unit another?"
             )
             raise ModelError(message)

@@ -19,7 +19,7 @@ from .lathe import Lathe
 from .limits import Limits
 from .notebook import table
 from .support import AnySupport, Bushing, Chuck, Collet, DogCentre, Steady, Supports
-from .units import quoted, show
+from .units import Own, quoted, said, show, written_in
 from .work import Work
 
 _SLACK = 1e-9
@@ -92,6 +92,15 @@ class Case(Entry):
     measured: tuple[Measured, ...] = ()
     """Which values were measured; a case file puts them in place of what it says elsewhere."""
 
+    @property
+    def own(self) -> Own:
+        """Units that everything said of the case has first: those of its bore."""
+        return written_in(self.work.bore.text)
+
+    def say(self, value: float, kind: str = "length") -> str:
+        """A quantity in the case's own units, the other system's in brackets."""
+        return said(float(value), kind, self.own)
+
     def at(self, end: Literal["low", "high"]) -> Case:
         """Return the case, supports and work side at the soft or stiff end of their ranges."""
         supports = self.supports
@@ -109,14 +118,14 @@ class Case(Entry):
         held = ", ".join(support.kind for _, support, _ in self.placed_supports)
         bit, cut = self.cross_hole.position, self.cut
         rows = [
-            ("bar", self.bar.material.name, show(self.bar.diameter, "length")),
-            ("held by", held, f"span {show(self.bar.span, 'length')}"),
-            ("bit", f"at {show(bit, 'length')}", f"out {show(self.projection, 'length')}"),
-            ("bore", self.work.material.name, show(self.work.bore.nominal, "length")),
+            ("bar", self.bar.material.name, self.say(self.bar.diameter)),
+            ("held by", held, f"span {self.say(self.bar.span)}"),
+            ("bit", f"at {self.say(bit)}", f"out {self.say(self.projection)}"),
+            ("bore", self.work.material.name, self.say(self.work.bore.nominal)),
             (
                 "cut",
-                f"{show(cut.depth, 'length')} deep, {show(cut.feed, 'feed')}",
-                show(self.spindle_speed, "spindle speed"),
+                f"{self.say(cut.depth)} deep, {self.say(cut.feed, 'feed')}",
+                self.say(self.spindle_speed, "spindle speed"),
             ),
         ]
         return table(self.title, rows)
@@ -249,10 +258,6 @@ def conflicts(case: Case) -> tuple[Conflict, ...]:
 Found = Iterator[Conflict]
 
 
-def _size(length: float) -> str:
-    return show(float(length), "length")
-
-
 def _holes(case: Case) -> Iterator[tuple[tuple[str | int, ...], CrossHole]]:
     """Every cross-hole with its key, the one that holds the bit first."""
     yield ("cross_hole",), case.cross_hole
@@ -262,28 +267,29 @@ def _holes(case: Case) -> Iterator[tuple[tuple[str | int, ...], CrossHole]]:
 
 def _holes_in_bar(case: Case) -> Found:
     for key, hole in _holes(case):
-        yield from _hole_in_bar(key, hole, case.bar_diameter(hole.position))
+        yield from _hole_in_bar(case, key, hole)
 
 
-def _hole_in_bar(key: tuple[str | int, ...], hole: CrossHole, diameter: float) -> Found:
+def _hole_in_bar(case: Case, key: tuple[str | int, ...], hole: CrossHole) -> Found:
+    diameter = case.bar_diameter(hole.position)
     if hole.size > LARGEST_HOLE * diameter + _SETTABLE:
         yield Conflict(
             (*key, "size"),
-            f"a {_size(hole.size)} hole takes {hole.size / diameter:.0%} of the {_size(diameter)} "
-            f"bar. Give at most {LARGEST_HOLE:.0%}, {_size(LARGEST_HOLE * diameter)}; a quarter "
-            "of the bar is better",
+            f"a {case.say(hole.size)} hole takes {hole.size / diameter:.0%} of the "
+            f"{case.say(diameter)} bar. Give at most {LARGEST_HOLE:.0%}, "
+            f"{case.say(LARGEST_HOLE * diameter)}; a quarter of the bar is better",
         )
     elif abs(hole.middle) > hole.size / 2 + _SETTABLE:
         yield Conflict(
             (*key, "offset"),
-            f"{_size(abs(hole.middle))} off centre is more than half of the {_size(hole.size)} "
-            f"hole. Give at most {_size(hole.size / 2)}, which puts the bit's face on the centre "
-            "line",
+            f"{case.say(abs(hole.middle))} off centre is more than half of the "
+            f"{case.say(hole.size)} hole. Give at most {case.say(hole.size / 2)}, which puts the "
+            "bit's face on the centre line",
         )
     if hole.shape == "square" and hole.corner_radius > hole.size / 2:
         yield Conflict(
             (*key, "corner_radius"),
-            f"{_size(hole.corner_radius)} is more than half of the {_size(hole.size)} hole. "
+            f"{case.say(hole.corner_radius)} is more than half of the {case.say(hole.size)} hole. "
             "Give a smaller radius, or shape: round",
         )
 
@@ -295,8 +301,8 @@ def _holes_along_bar(case: Case) -> Found:
         if abs(after.position - before.position) < (after.size + before.size) / 2:
             yield Conflict(
                 (*key, "position"),
-                f"at {_size(after.position)} this hole runs into the one at "
-                f"{_size(before.position)}. Leave solid bar between them",
+                f"at {case.say(after.position)} this hole runs into the one at "
+                f"{case.say(before.position)}. Leave solid bar between them",
             )
 
 
@@ -306,8 +312,8 @@ def _hole_along_bar(case: Case, key: tuple[str | int, ...], hole: CrossHole) -> 
     if hole.position - hole.size / 2 <= 0 or hole.position + hole.size / 2 >= last:
         yield Conflict(
             (*key, "position"),
-            f"{_size(hole.position)} is not on the free length of the bar, which runs from the "
-            f"drive support to {_size(last)}. Give a position between, and leave room for the "
+            f"{case.say(hole.position)} is not on the free length of the bar, which runs from the "
+            f"drive support to {case.say(last)}. Give a position between, and leave room for the "
             "hole",
         )
         return
@@ -316,8 +322,8 @@ def _hole_along_bar(case: Case, key: tuple[str | int, ...], hole: CrossHole) -> 
         if first < hole.position + hole.size / 2 and hole.position - hole.size / 2 < last:
             yield Conflict(
                 (*key, "position"),
-                f"at {_size(hole.position)} the hole lies inside the {name} support, which holds "
-                f"the bar from {_size(first)} to {_size(last)}. Move one of them",
+                f"at {case.say(hole.position)} the hole lies inside the {name} support, which "
+                f"holds the bar from {case.say(first)} to {case.say(last)}. Move one of them",
             )
 
 
@@ -328,14 +334,14 @@ def _screws(case: Case) -> Found:
         if screw.diameter > hole.size + _SETTABLE:
             yield Conflict(
                 (*key, "diameter"),
-                f"a {_size(screw.diameter)} set screw is wider than the {_size(hole.size)} hole "
-                f"it comes into. Give at most {_size(hole.size)}",
+                f"a {case.say(screw.diameter)} set screw is wider than the {case.say(hole.size)} "
+                f"hole it comes into. Give at most {case.say(hole.size)}",
             )
         elif abs(screw.shift) >= hole.size / 2:
             yield Conflict(
                 (*key, "shift"),
-                f"{_size(screw.shift)} along the bar, the set screw misses the "
-                f"{_size(hole.size)} hole. Give less than {_size(hole.size / 2)}",
+                f"{case.say(screw.shift)} along the bar, the set screw misses the "
+                f"{case.say(hole.size)} hole. Give less than {case.say(hole.size / 2)}",
             )
 
 
@@ -344,13 +350,13 @@ def _bit_in_hole(case: Case) -> Found:
     if bit.size > hole.size + _SETTABLE:
         yield Conflict(
             ("bit", "size"),
-            f"a {_size(bit.size)} bit does not go into the {_size(hole.size)} hole. "
-            f"Give a bit of at most {_size(hole.size)}, or a larger hole",
+            f"a {case.say(bit.size)} bit does not go into the {case.say(hole.size)} hole. "
+            f"Give a bit of at most {case.say(hole.size)}, or a larger hole",
         )
     if bit.nose_radius > bit.size:
         yield Conflict(
             ("bit", "nose_radius"),
-            f"{_size(bit.nose_radius)} is more than the {_size(bit.size)} bit has room for. "
+            f"{case.say(bit.nose_radius)} is more than the {case.say(bit.size)} bit has room for. "
             "Give the radius of the point",
         )
 
@@ -364,21 +370,21 @@ def _bit_in_bore(case: Case) -> Found:
     if 2 * case.edge_radius > bore.upper + 2 * _SETTABLE:
         yield Conflict(
             ("bit", "projection"),
-            f"sticking out {_size(case.projection)} from a {_size(diameter)} bar, the bit cuts "
-            f"{_size(2 * case.edge_radius)}, more than the bore's {_size(bore.upper)}. "
-            f"Give at most {_size((bore.upper - diameter) / 2)}",
+            f"sticking out {case.say(case.projection)} from a {case.say(diameter)} bar, the bit "
+            f"cuts {case.say(2 * case.edge_radius)}, more than the bore's "
+            f"{case.say(bore.upper)}. Give at most {case.say((bore.upper - diameter) / 2)}",
         )
     if bit.length is not None and bit.length >= room:
         yield Conflict(
             ("bit", "length"),
-            f"a {_size(bit.length)} bit rubs the far wall of the bore with its tail. Give less "
-            f"than half the bore and half the bar, {_size(room)}",
+            f"a {case.say(bit.length)} bit rubs the far wall of the bore with its tail. Give less "
+            f"than half the bore and half the bar, {case.say(room)}",
         )
     if bit.length is not None and bit.length <= case.projection:
         yield Conflict(
             ("bit", "length"),
-            f"a {_size(bit.length)} bit that sticks out {_size(case.projection)} is not held by "
-            f"the bar at all. Give a longer bit",
+            f"a {case.say(bit.length)} bit that sticks out {case.say(case.projection)} is not "
+            "held by the bar at all. Give a longer bit",
         )
     elif bit.length is not None:
         yield from _screw_on_bit(case, bit.length)
@@ -391,9 +397,9 @@ def _screw_on_bit(case: Case, length: float) -> Found:
         return
     yield Conflict(
         ("bit", "length"),
-        f"with {_size(case.projection)} sticking out, a {_size(length)} bit ends before the set "
-        f"screw in the middle of the bar and nothing holds it. Give at least "
-        f"{_size(case.edge_radius + narrowest / 2)}, which puts the whole screw on it",
+        f"with {case.say(case.projection)} sticking out, a {case.say(length)} bit ends before "
+        "the set screw in the middle of the bar and nothing holds it. Give at least "
+        f"{case.say(case.edge_radius + narrowest / 2)}, which puts the whole screw on it",
     )
 
 
@@ -410,14 +416,14 @@ def _bar_through_bore(case: Case) -> Found:
     if start is None and largest >= bore.nominal:
         yield Conflict(
             ("work", "bore"),
-            f"the {_size(largest)} bar does not pass through the {_size(bore.nominal)} bore. "
-            "Give a larger bore or a thinner bar",
+            f"the {case.say(largest)} bar does not pass through the {case.say(bore.nominal)} "
+            "bore. Give a larger bore or a thinner bar",
         )
     if start is not None and largest >= start:
         yield Conflict(
             key,
-            f"the {_size(largest)} bar does not pass through the bore of {_size(start)} before "
-            "the cut. Give a thinner bar, or open the bore first",
+            f"the {case.say(largest)} bar does not pass through the bore of {case.say(start)} "
+            "before the cut. Give a thinner bar, or open the bore first",
         )
 
 
@@ -428,15 +434,15 @@ def _depth_in_bore(case: Case) -> Found:
     if start >= bore.upper:
         yield Conflict(
             ("work", "start_bore"),
-            f"the bore is {_size(start)} before the cut and {_size(bore.upper)} after it: nothing "
-            "is left to cut. Give the smaller size it has now",
+            f"the bore is {case.say(start)} before the cut and {case.say(bore.upper)} after it: "
+            "nothing is left to cut. Give the smaller size it has now",
         )
     elif start + 2 * depth > bore.upper + 2 * _SETTABLE:
         yield Conflict(
             ("cut", "depth"),
-            f"{_size(depth)} deep all round, a {_size(start)} bore becomes "
-            f"{_size(start + 2 * depth)}, more than its {_size(bore.upper)}. Give at most "
-            f"{_size((bore.upper - start) / 2)} (the depth is on the radius)",
+            f"{case.say(depth)} deep all round, a {case.say(start)} bore becomes "
+            f"{case.say(start + 2 * depth)}, more than its {case.say(bore.upper)}. Give at most "
+            f"{case.say((bore.upper - start) / 2)} (the depth is on the radius)",
         )
 
 
@@ -453,14 +459,15 @@ def _roughing(case: Case) -> Found:
     elif rough.start_bore >= start:
         yield Conflict(
             ("roughing", "start_bore"),
-            f"the bore is {_size(rough.start_bore)} before roughing and {_size(start)} after it: "
-            "nothing is left to rough. Give the smaller size it has now, or leave roughing out",
+            f"the bore is {case.say(rough.start_bore)} before roughing and {case.say(start)} "
+            "after it: nothing is left to rough. Give the smaller size it has now, or leave "
+            "roughing out",
         )
     if not metal.feed_least - _SLACK <= rough.feed <= metal.feed_most + _SLACK:
         yield Conflict(
             ("roughing", "feed"),
-            f"{show(float(rough.feed), 'feed')} is outside the "
-            f"{show(float(metal.feed_least), 'feed')} to {show(float(metal.feed_most), 'feed')} "
+            f"{case.say(rough.feed, 'feed')} is outside the "
+            f"{case.say(metal.feed_least, 'feed')} to {case.say(metal.feed_most, 'feed')} "
             f"that the force of {quoted(metal.name)} is known for. Give a feed between",
         )
 
@@ -473,14 +480,14 @@ def _work_along_bar(case: Case) -> Found:
     if 0 < room < length:
         yield Conflict(
             ("work", "length"),
-            f"a {_size(length)} bore cannot pass the bit: only {_size(room)} of bar is free on "
-            "one side of it. Give a longer span, or move the cross-hole",
+            f"a {case.say(length)} bore cannot pass the bit: only {case.say(room)} of bar is "
+            "free on one side of it. Give a longer span, or move the cross-hole",
         )
     travel = case.lathe.carriage_travel
     if travel is not None and travel < length:
         yield Conflict(
             ("work", "length"),
-            f"a {_size(length)} bore is longer than the carriage travel of {_size(travel)}",
+            f"a {case.say(length)} bore is longer than the carriage travel of {case.say(travel)}",
         )
 
 
@@ -495,15 +502,15 @@ def _stretches(case: Case) -> Found:
         if after.start < before.end - _SLACK:
             yield Conflict(
                 ("bar", "steps", number, "start"),
-                f"this step starts at {_size(after.start)}, inside the one that ends at "
-                f"{_size(before.end)}. Give each length of bar one diameter",
+                f"this step starts at {case.say(after.start)}, inside the one that ends at "
+                f"{case.say(before.end)}. Give each length of bar one diameter",
             )
     for number, flat in enumerate(case.bar.flats):
         if flat.depth >= case.bar_diameter((flat.start + flat.end) / 2) / 2:
             yield Conflict(
                 ("bar", "flats", number, "depth"),
-                f"a flat {_size(flat.depth)} deep takes half of the bar or more. Give the depth "
-                "below the round surface",
+                f"a flat {case.say(flat.depth)} deep takes half of the bar or more. Give the "
+                "depth below the round surface",
             )
 
 
@@ -512,15 +519,15 @@ def _stretch(case: Case, key: tuple[str | int, ...], stretch: Step | Flat) -> Fo
     if stretch.end <= stretch.start:
         yield Conflict(
             (*key, "end"),
-            f"{_size(stretch.end)} is not beyond the start at {_size(stretch.start)}. "
+            f"{case.say(stretch.end)} is not beyond the start at {case.say(stretch.start)}. "
             "Give the start nearer the drive end than the end",
         )
     elif stretch.start < first - _SLACK or stretch.end > last + _SLACK:
         side = "start" if stretch.start < first - _SLACK else "end"
         yield Conflict(
             (*key, side),
-            f"{_size(getattr(stretch, side))} lies off the bar, which runs from {_size(first)} "
-            f"to {_size(last)}. Give a place on it",
+            f"{case.say(getattr(stretch, side))} lies off the bar, which runs from "
+            f"{case.say(first)} to {case.say(last)}. Give a place on it",
         )
 
 
@@ -552,8 +559,8 @@ def _run_out(case: Case) -> Found:
         if one.reading > most:
             yield Conflict(
                 (*key, number, "reading"),
-                f"{_size(one.reading)} is more than a tenth of the {_size(10 * most)} bar, and no "
-                "bar runs out so far. Check the unit",
+                f"{case.say(one.reading)} is more than a tenth of the {case.say(10 * most)} bar, "
+                "and no bar runs out so far. Check the unit",
             )
         if any(angled) and not angled[number]:
             yield Conflict(
@@ -574,8 +581,8 @@ def _on_bar(case: Case, key: tuple[str | int, ...], station: float) -> Found:
     if not first - _SLACK <= station <= last + _SLACK:
         yield Conflict(
             key,
-            f"{_size(station)} lies off the bar, which runs from {_size(first)} to {_size(last)}. "
-            "Give a place on it",
+            f"{case.say(station)} lies off the bar, which runs from {case.say(first)} to "
+            f"{case.say(last)}. Give a place on it",
         )
 
 
@@ -597,7 +604,7 @@ def _drive_and_tail(case: Case) -> Found:
     if stands is not None and abs(stands - case.bar.span) > _SLACK:
         yield Conflict(
             ("supports", "tail", "position"),
-            f"{_size(stands)} is not the end of the span at {_size(case.bar.span)}, "
+            f"{case.say(stands)} is not the end of the span at {case.say(case.bar.span)}, "
             "where the tail support stands. Leave the position out",
         )
 
@@ -621,8 +628,8 @@ def _between(case: Case) -> Found:
         elif not first <= support.position <= last:
             yield Conflict(
                 (*key, "position"),
-                f"{_size(support.position)} lies off the bar, which runs from {_size(first)} to "
-                f"{_size(last)}. Give a place on it",
+                f"{case.say(support.position)} lies off the bar, which runs from "
+                f"{case.say(first)} to {case.say(last)}. Give a place on it",
             )
 
 
@@ -633,14 +640,15 @@ def _grips(case: Case) -> Found:
     if drive.acts_at is not None and drive.acts_at > drive.grip:
         yield Conflict(
             ("supports", "drive", "acts_at"),
-            f"{_size(drive.acts_at)} behind the jaw face is beyond the {_size(drive.grip)} that "
-            "the jaws grip. Give at most the grip",
+            f"{case.say(drive.acts_at)} behind the jaw face is beyond the {case.say(drive.grip)} "
+            "that the jaws grip. Give at most the grip",
         )
     elif behind is not None and behind < drive.grip - _SLACK:
         yield Conflict(
             ("bar", "drive_overhang"),
-            f"only {_size(behind)} of bar stands in a {drive.kind} that grips "
-            f"{_size(drive.grip)}. Give a longer drive_overhang, or the shorter grip that it has",
+            f"only {case.say(behind)} of bar stands in a {drive.kind} that grips "
+            f"{case.say(drive.grip)}. Give a longer drive_overhang, or the shorter grip that it "
+            "has",
         )
 
 
@@ -691,8 +699,8 @@ def _force_holds(case: Case) -> Found:
     if not least - _SLACK <= cut.feed <= most + _SLACK:
         yield Conflict(
             ("cut", "feed"),
-            f"{show(float(cut.feed), 'feed')} is outside the {show(float(least), 'feed')} to "
-            f"{show(float(most), 'feed')} that the force of {quoted(metal.name)} is known for. "
+            f"{case.say(cut.feed, 'feed')} is outside the {case.say(least, 'feed')} to "
+            f"{case.say(most, 'feed')} that the force of {quoted(metal.name)} is known for. "
             "Give a feed between, or the force itself as cut.force",
         )
     off = case.bit.rake - metal.reference_rake
@@ -720,8 +728,8 @@ def _lathe(case: Case) -> Found:
     if room is not None and case.bar.span > room:
         yield Conflict(
             ("bar", "span"),
-            f"{_size(case.bar.span)} is longer than the {_size(room)} the lathe takes between "
-            "centres",
+            f"{case.say(case.bar.span)} is longer than the {case.say(room)} the lathe takes "
+            "between centres",
         )
     for number, line in enumerate(case.lathe.lines):
         if (line.per_turn is None) == (line.frequency is None):

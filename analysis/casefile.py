@@ -56,6 +56,8 @@ LARGEST_FILE = 256_000  # bytes
 DEEPEST = 12  # levels; a case has five
 MOST_SHOWN = 20  # problems
 _WIDEST = 120  # letters of a line that is shown
+CHOSEN = "# chosen by plan"
+"""Remark behind a value that a plan chose; it is read back as the value's origin."""
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _E = TypeVar("_E", bound=Entry)
 
@@ -137,7 +139,7 @@ def parse_case(source: Source, changed: Mapping[str, str] | None = None) -> Case
         _refuse(source.file, sheet.line(("stock",)), message)
     raw = _with_changed(_with_measured(raw, sheet), changed or {}, sheet)
     case = _validated(Case, raw, sheet, conflicts)
-    return CaseFile(case=case, inputs=inputs(case, sheet.typed), source=source)
+    return CaseFile(case=case, inputs=inputs(case, sheet.typed, sheet.chosen), source=source)
 
 
 def parse_entry(
@@ -295,11 +297,13 @@ class _Sheet:
 
     def __init__(self, source: Source, root: type[Entry]) -> None:
         self.source = source
+        self.text = source.text.splitlines()
         self.root = root
         self.lines: dict[Key, int] = {(): 1}
         self.names: dict[Key, yaml.Node] = {}
         self.spots: dict[Key, yaml.Node] = {}
         self.typed: dict[Key, str] = {}
+        self.chosen: set[Key] = set()
         self.measured: dict[Key, Key] = {}
         self.problems: dict[tuple[int, Key], str | Callable[[], str]] = {}
 
@@ -312,10 +316,17 @@ class _Sheet:
             return [self.plain(child, (*key, n)) for n, child in enumerate(node.value)]
         self.typed[key] = node.value
         self.spots[key] = node
+        if self._behind(node).strip() == CHOSEN:
+            self.chosen.add(key)
         if node.value == "" and not node.start_mark.index < node.end_mark.index:
             message = "nothing is written here; give a value or take the key out"
             self.problem(key, message)
         return node.value
+
+    def _behind(self, node: yaml.Node) -> str:
+        """What stands behind a value on its line."""
+        mark = node.end_mark
+        return self.text[mark.line][mark.column :] if mark.line < len(self.text) else ""
 
     def _mapping(self, node: yaml.MappingNode, key: Key) -> dict[str, Any]:
         found: dict[str, Any] = {}
@@ -380,7 +391,7 @@ class _Sheet:
     def _spot(self, line: int, key: Key) -> tuple[str, int, int]:
         """Line of the file that a problem is in, with the letters it is about."""
         spot = self.spots.get(key)
-        lines = self.source.text.splitlines()
+        lines = self.text
         if spot is None or spot.start_mark.line + 1 != line or line > len(lines):
             return "", 0, 0
         text, start, end = lines[line - 1], spot.start_mark.column, spot.end_mark.column
@@ -425,6 +436,7 @@ def _with_changed(
         key = undotted(name)
         if _place(raw, key, value):
             sheet.typed[key] = value
+            sheet.chosen.discard(key)
             if sheet.measured.pop(key, None):
                 raw["measured"] = [row for row in raw["measured"] if undotted(row["what"]) != key]
         else:

@@ -18,10 +18,9 @@ from .chatter import Limit
 from .judge import Band
 from .lobes import speed_can_be_aimed
 from .remedy import Workshop
-from .setup_checks import expansion, said, tolerance
+from .setup_checks import INCH, THOU, Round, expansion, tolerance
 from .speed_choice import FAST, LEAST_DOUBT
 from .statics import bit_compliances
-from .units import show
 
 Standing = Literal["likely", "open", "unlikely", "ruled out"]
 STANDINGS: tuple[Standing, ...] = get_args(Standing)
@@ -30,11 +29,14 @@ HALF, HARDLY = 0.5, 0.1
 MUCH, LITTLE = 0.25, 0.05
 """Shares of the width between the limits from which an error counts, and under which it does
 not (judgement)."""
-FINE_FEED = 0.05e-3
-"""Under this feed a high-speed-steel edge rubs as much as it cuts, m: 2 thou (common practice)."""
-CHIP_ROOM = {"short": 3.2e-3, "long": 6.4e-3}
-"""Least gap between bar and bore for chips that crumble and for chips that curl, m: 1/8 and 1/4
-in (common practice)."""
+FINE_FEED: Round = {"mm": 0.05e-3, "inch": 2 * THOU}
+"""Under this feed a high-speed-steel edge rubs as much as it cuts, m (common practice)."""
+CHIP_ROOM: Mapping[str, Round] = {
+    "short": {"mm": 3e-3, "inch": INCH / 8},
+    "long": {"mm": 6e-3, "inch": INCH / 4},
+}
+"""Least gap between bar and bore for chips that crumble and for chips that curl, m (common
+practice)."""
 CRUMBLES = ("iron", "brass", "bronze", "babbitt")
 """Words in the names of metals whose chips crumble."""
 NEAR_CRITICAL, FAR_FROM_CRITICAL = 0.7, 0.33
@@ -66,13 +68,9 @@ def _by_size(value: float, likely: float, unlikely: float) -> Standing:
     return "likely" if value >= likely else "unlikely" if value <= unlikely else "open"
 
 
-def _length(value: float) -> str:
-    return said(value, "length")
-
-
-def _small(value: float) -> str:
+def _small(shop: Workshop, value: float) -> str:
     """A length of one molecule is no length."""
-    return "nothing" if abs(value) < 1e-8 else _length(value)
+    return "nothing" if abs(value) < 1e-8 else shop.say(value)
 
 
 def _percent(share: float) -> str:
@@ -92,7 +90,8 @@ def past_margin(shop: Workshop) -> Verdict:
     """Whether the cut asks more than bar and supports stand."""
     margin = shop.outcome.chatter.margin
     low, likely, high = (f"{min(margin[end], 100):.2g}" for end in ("low", "likely", "high"))
-    why = f"gain margin {low} to {high}, likely {likely}; under 1 it sings"
+    singer = f", the {shop.outcome.sung_by.part}" if shop.outcome.sung_by else ""
+    why = f"gain margin {low} to {high}, likely {likely}; under 1 it sings{singer}"
     if margin["likely"] < 1:
         return Verdict("likely", why)
     return Verdict("open" if margin["low"] < 1 else "unlikely", why)
@@ -150,7 +149,7 @@ def bit_sticks_out(shop: Workshop) -> Verdict:
     """How much of the give across the bit is the bit's own."""
     given = float(bit_compliances(shop.case)[1, 1])
     share = given / float(shop.outcome.statics.loop_compliance[1, 1])
-    why = f"the bit sticks out {_length(shop.case.projection)} and has {_percent(share)} of the "
+    why = f"the bit sticks out {shop.say(shop.case.projection)} and has {_percent(share)} of the "
     return Verdict(_by_size(share, HALF, HARDLY), f"{why}give the way it cuts")
 
 
@@ -161,11 +160,11 @@ def round_nose(shop: Workshop) -> Verdict:
     gained = shop.remedy("smaller nose")
     if gained is None or gained.idle:
         return Verdict("unlikely", "by the numbers a smaller nose is no quieter here")
-    why = f"depth {_length(depth)}, nose {_length(nose)}; half that nose brings {gained.gain}"
+    why = f"depth {shop.say(depth)}, nose {shop.say(nose)}; half that nose brings {gained.gain}"
     if limit == 0.0:
         return Verdict("open", f"{why}; no nose is small enough to be quiet by itself")
     if nose > limit:
-        return Verdict("likely", f"{why}; up to {_length(limit)} is likely quiet")
+        return Verdict("likely", f"{why}; up to {shop.say(limit)} is likely quiet")
     return Verdict("open" if depth < nose else "unlikely", f"{why}; this one is likely quiet too")
 
 
@@ -174,11 +173,12 @@ def thin_finish(shop: Workshop) -> Verdict:
     depth, nose = shop.finishing.case.cut.depth, shop.case.bit.nose_radius
     if depth >= nose:
         return Verdict(
-            "unlikely", f"the last pass, {_length(depth)} deep, is no less than the nose"
+            "unlikely", f"the last pass, {shop.say(depth)} deep, is no less than the nose"
         )
     gained = shop.finishing.remedy("deeper")
     assert gained is not None
-    why = f"{_length(depth)} deep under a nose of {_length(nose)}: the whole push is along the bit"
+    why = f"{shop.say(depth)} deep under a nose of {shop.say(nose)}: the whole push is along the "
+    "bit"
     if gained.idle:
         return Verdict("open", f"{why}; but by the numbers a deeper cut is no quieter here")
     quiet = nose <= bound(shop.outcome.chatter.nose_radius_limit)
@@ -188,11 +188,14 @@ def thin_finish(shop: Workshop) -> Verdict:
 def fine_feed(shop: Workshop) -> Verdict:
     """Feed against rubbing, and against the feed at which the bar whirls."""
     feed, whirl = shop.case.cut.feed, bound(shop.outcome.chatter.whirl_feed_limit)
+    fine = FINE_FEED[shop.case.own]
     if feed > whirl:
-        return Verdict("ruled out", f"{show(feed, 'feed')} is coarse: the bar whirls under it")
+        why = f"{shop.case.say(feed, 'feed')} is coarse: the bar whirls under it"
+        return Verdict("ruled out", why)
     return Verdict(
-        "likely" if feed < FINE_FEED else "unlikely",
-        f"{show(feed, 'feed')}; under {show(FINE_FEED, 'feed')} the edge rubs as much as it cuts",
+        "likely" if feed < fine else "unlikely",
+        f"{shop.case.say(feed, 'feed')}; under {shop.case.say(fine, 'feed')} the edge rubs as "
+        "much as it cuts",
     )
 
 
@@ -203,7 +206,7 @@ def whirls(shop: Workshop) -> Verdict:
         return Verdict("ruled out", "this bar whirls at no feed")
     if whirl == 0.0:
         return Verdict("likely", "the bar likely whirls at any feed worth setting")
-    why = f"{show(feed, 'feed')}; the bar likely whirls from {show(float(f'{whirl:.2g}'), 'feed')}"
+    why = f"{shop.case.say(feed, 'feed')}; the bar likely whirls from {shop.say(whirl, 'feed')}"
     return Verdict(_by_size(feed / whirl, 1.0, HALF), why)
 
 
@@ -211,10 +214,11 @@ def too_fast(shop: Workshop) -> Verdict:
     """Surface speed against what high-speed steel stands."""
     most, now = shop.case.work.material.hss_speed_most, shop.case.surface_speed
     if most is None:
-        return Verdict("open", f"{show(now, 'surface speed')}; no usual speed is known here")
+        why = f"{shop.case.say(now, 'surface speed')}; no usual speed is known here"
+        return Verdict("open", why)
     why = (
-        f"{show(now, 'surface speed')}; usual is at most {show(float(most), 'surface speed')}, a "
-        "tenth over it let pass"
+        f"{shop.case.say(now, 'surface speed')}; usual is at most "
+        f"{shop.case.say(most, 'surface speed')}, a tenth over it let pass"
     )
     return Verdict("likely" if now > FAST * most else "unlikely", why)
 
@@ -244,7 +248,7 @@ def same_bar(shop: Workshop) -> Verdict:
 def _spring(shop: Workshop) -> tuple[float, str]:
     """Likely size error over the width between the limits, and both in words."""
     error, width = shop.outcome.size_error.likely, tolerance(shop.case)
-    return error / width, f"{_small(error)}, with {_length(width)} between the limits"
+    return error / width, f"{_small(shop, error)}, with {shop.say(width)} between the limits"
 
 
 def springs_off(shop: Workshop) -> Verdict:
@@ -267,7 +271,7 @@ def pulled_in(shop: Workshop) -> Verdict:
 
 def springs_no_taper(shop: Workshop) -> Verdict:
     """Bar spring is the same all along the bore."""
-    spring = _small(shop.outcome.size_error.likely)
+    spring = _small(shop, shop.outcome.size_error.likely)
     return Verdict(
         "ruled out",
         f"it changes the diameter by {spring}, the same all along: the bit stays at one station "
@@ -282,7 +286,7 @@ def set_over(shop: Workshop) -> Verdict:
     return Verdict(
         "ruled out",
         "the bit sweeps the same circle all along; askew by 1 in 1000 that circle is "
-        f"{_small(tilt)} oval",
+        f"{_small(shop, tilt)} oval",
     )
 
 
@@ -291,11 +295,10 @@ def run_out(shop: Workshop) -> Verdict:
     width, pattern = tolerance(shop.case), shop.outcome.run_out
     lands = "as much as the whole swing of an indicator beside the bit lands on the bore"
     if pattern is None:
-        return Verdict("open", f"{lands}; {_length(width)} of swing may use up the limits")
+        return Verdict("open", f"{lands}; {shop.say(width)} of swing may use up the limits")
     swing = pattern.swing_at_bit
-    low, high = _small(swing.low), _small(swing.high)
-    read = low if low == high else f"{low} to {high}"
-    why = f"{lands}: the readings give {read}, with {_length(width)} between the limits"
+    read = shop.between(swing.low, swing.high)
+    why = f"{lands}: the readings give {read}, with {shop.say(width)} between the limits"
     return Verdict(_by_size(swing.high / width, MUCH, LITTLE), why)
 
 
@@ -307,7 +310,7 @@ def bent(shop: Workshop) -> Verdict:
     if not any(fault.name == "bent" for fault in pattern.faults):
         return Verdict("unlikely", f"by its run-out the bar is {pattern.name}")
     swing = max(fault.swing for fault in pattern.faults if fault.name == "bent")
-    why = f"by its run-out the bar is {pattern.name}, a swing of {_length(swing)}"
+    why = f"by its run-out the bar is {pattern.name}, a swing of {shop.say(swing)}"
     return Verdict("likely", why)
 
 
@@ -316,7 +319,8 @@ def warm(shop: Workshop) -> Verdict:
     metal, bore = shop.case.work.material.name, shop.case.work.bore.nominal
     grown = expansion(metal) * bore * WARM
     share = grown / tolerance(shop.case)
-    why = f"{WARM:.0f} C warmer than its gauge this bore measures {_length(grown)} too large"
+    warmer = shop.say(WARM, "temperature")
+    why = f"{warmer} warmer than its gauge this bore measures {shop.say(grown)} too large"
     # How warm it was no number of the case says.
     return Verdict("unlikely" if share < LITTLE else "open", why)
 
@@ -350,7 +354,7 @@ def unlike_supports(shop: Workshop) -> Verdict:
     oval, allowed = shop.outcome.statics.ovality, shop.case.allowed_ovality
     if oval == 0.0:
         return Verdict("open", "the case takes all as alike up-and-down and sideways: push both")
-    why = f"as the case has them they bore {_length(oval)} out of round; {_length(allowed)} is "
+    why = f"as the case has them they bore {shop.say(oval)} out of round; {shop.say(allowed)} is "
     return Verdict(_by_size(oval / allowed, HALF, HARDLY), f"{why}allowed")
 
 
@@ -374,7 +378,8 @@ def old_error(shop: Workshop) -> Verdict:
 
 def sag(shop: Workshop) -> Verdict:
     """Sag moves the line of the bore, not its form."""
-    why = f"the bar sags {_small(shop.outcome.statics.sag)} at the bit wherever the work stands"
+    why = f"the bar sags {_small(shop, shop.outcome.statics.sag)} at the bit wherever the work "
+    "stands"
     return Verdict("ruled out", f"{why}: it turns under its sag")
 
 
@@ -406,8 +411,8 @@ def dwell(shop: Workshop) -> Verdict:
     if shop.outcome.statics.diameter_error > 0:
         return Verdict("open", "a bit that is pulled in digs where the feed stands still")
     first = shop.outcome.passes.spring.first
-    low, high = _small(max(first.low, 0.0)), _length(first.high)
-    why = f"where the feed stops, the spring comes back: a ring {low} to {high} larger"
+    ring = shop.between(max(first.low, 0.0), first.high)
+    why = f"where the feed stops, the spring comes back: a ring {ring} larger"
     return Verdict(_by_size(first.likely / tolerance(shop.case), MUCH, LITTLE), why)
 
 
@@ -460,8 +465,8 @@ def pin(shop: Workshop) -> Verdict:
     drive = shop.outcome.holding.drive
     if drive is None or drive.grip is not None:
         return Verdict("ruled out", "no dog turns this bar")
-    low, high = said(drive.asked.low, "force"), said(drive.asked.high, "force")
-    return Verdict("open", f"the cut keeps {low} to {high} on the pin; a gap lets it go")
+    load = shop.between(drive.asked.low, drive.asked.high, "force")
+    return Verdict("open", f"the cut keeps {load} on the pin; a gap lets it go")
 
 
 # --- chips, whip, tail -----------------------------------------------------------------------
@@ -472,8 +477,9 @@ def small_gap(shop: Workshop) -> Verdict:
     case = shop.case
     before = case.old_bore or 2 * (case.edge_radius - case.cut.depth)
     gap = (before - case.bar_diameter(case.cross_hole.position)) / 2
-    wanted = CHIP_ROOM["short" if _crumbles(case) else "long"]
-    why = f"{_length(gap)} between bar and bore; {_length(wanted)} or more is wanted in this metal"
+    wanted = CHIP_ROOM["short" if _crumbles(case) else "long"][case.own]
+    why = f"{shop.say(gap)} between bar and bore; {shop.say(wanted)} or more is wanted in this "
+    "metal"
     return Verdict(_by_size(wanted / gap, 1.0, 0.5), why)
 
 
@@ -501,8 +507,8 @@ def proud_screw(shop: Workshop) -> Verdict:
         return Verdict("ruled out", "the case has no set screw")
     if room <= 0:
         return Verdict("likely", "a screw's head must be sunk below the bar: it touches the bore")
-    why = f"a screw's head may stand {_length(room)} proud before it touches the bore"
-    return Verdict("unlikely" if room > CHIP_ROOM["short"] else "open", why)
+    why = f"a screw's head may stand {shop.say(room)} proud before it touches the bore"
+    return Verdict("unlikely" if room > CHIP_ROOM["short"][shop.case.own] else "open", why)
 
 
 def critical(shop: Workshop) -> Verdict:
@@ -520,14 +526,14 @@ def critical(shop: Workshop) -> Verdict:
 def unbalanced(shop: Workshop) -> Verdict:
     """Pull of what is off balance as the bar turns."""
     now = shop.outcome.balance.turning[0]
-    moved, pull = now.movement.high, said(now.pull.high, "force")
-    why = f"bar, bit and hole pull with {pull} at most and move the bit by {_small(moved)}"
+    moved, pull = now.movement.high, shop.say(now.pull.high, "force")
+    why = f"bar, bit and hole pull with {pull} at most and move the bit by {_small(shop, moved)}"
     return Verdict(_by_size(moved / tolerance(shop.case), MUCH, LITTLE), why)
 
 
 def feeds_at_tail(shop: Workshop) -> Verdict:
     """Way of the feed."""
-    push = said(shop.outcome.force.axial, "force")
+    push = shop.say(shop.outcome.force.axial, "force")
     if shop.case.cut.feed_towards == "tailstock":
         return Verdict("likely", f"the feed pushes the bar at the tailstock with {push}")
     return Verdict("unlikely", f"the feed pushes the bar at the headstock with {push}")
@@ -546,7 +552,8 @@ def thrust(shop: Workshop) -> Verdict:
     needed = shop.outcome.holding.tail_thrust
     if needed is None:
         return Verdict("ruled out", "no centre holds the tail")
-    return Verdict("open", f"the cut needs {said(needed, 'force')} of thrust to keep it seated")
+    why = f"the cut needs {shop.say(needed, 'force')} of thrust to keep it seated"
+    return Verdict("open", why)
 
 
 VERDICTS: Mapping[str, Callable[[Workshop], Verdict]] = {

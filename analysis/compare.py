@@ -32,7 +32,7 @@ from .judge import Band, Finding
 from .material import BarMaterial, bar_materials
 from .model import Factored, factorised
 from .odds import Odds, odds
-from .units import Estimate, show
+from .units import Estimate, Own, said
 from .variant import (
     Variant,
     evaluated_alike,
@@ -402,7 +402,7 @@ def _differences(row: Variant, best: Variant) -> str:
         said.append("no jaws against the tilt of the bar" if jaws else "in jaws")
     longer = mine.bar.span - its.bar.span
     if abs(longer) > 1e-6:
-        said.append(f"{show(abs(longer), 'length')} {'more' if longer > 0 else 'less'} span")
+        said.append(f"{mine.say(abs(longer))} {'more' if longer > 0 else 'less'} span")
     if mine.bar.diameter != its.bar.diameter:
         said.append("a thinner bar" if mine.bar.diameter < its.bar.diameter else "a thicker bar")
     if mine.bar.material.name != its.bar.material.name:
@@ -582,19 +582,19 @@ def _tried_changes(case: Case, *, inch: bool) -> Iterable[tuple[str, Case]]:
 # --- the answers in words --------------------------------------------------------------------
 
 
-def support_said(answer: SupportAnswer) -> str:
+def support_said(answer: SupportAnswer, own: Own) -> str:
     """Chuck or centres, with the gain and where it flips."""
     jaws, k, margin = answer.gripping, answer.stiffness, answer.margin
     taken = jaws if answer.chosen != "centres" else "centres"
     gain = (
         f"on the same travel the {jaws} is {_band(k)} times as stiff at the edge as centres, with "
         f"{_band(margin)} times the gain margin, over what is guessed of how firmly the jaws hold "
-        f"the bar straight (likely {show(answer.tilt, 'turn stiffness')})"
+        f"the bar straight (likely {said(answer.tilt, 'turn stiffness', own)})"
     )
-    return f"Take {taken}: {gain}. {_flip_said(answer)}"
+    return f"Take {taken}: {gain}. {_flip_said(answer, own)}"
 
 
-def _flip_said(answer: SupportAnswer) -> str:
+def _flip_said(answer: SupportAnswer, own: Own) -> str:
     if answer.worth == 0.0:
         return f"The {answer.gripping} gains 15 % or more however soft its jaws."
     if answer.worth == inf:
@@ -606,16 +606,16 @@ def _flip_said(answer: SupportAnswer) -> str:
         )
         return f"{why}: centres, which repeat and need no dialling (common practice)."
     even = (
-        f"even at {show(answer.even, 'turn stiffness')}"
+        f"even at {said(answer.even, 'turn stiffness', own)}"
         if 0.0 < answer.even < inf
         else "ahead by the length of the dog even where the jaws hold nothing straight"
         if answer.even == 0.0
         else "never as stiff"
     )
     return (
-        f"The answer flips at a tilt stiffness of {show(answer.worth, 'turn stiffness')}, where "
-        f"the {answer.gripping} gains 15 % in stiffness or margin ({even}); under that centres "
-        "repeat and need no dialling (common practice)."
+        f"The answer flips at a tilt stiffness of {said(answer.worth, 'turn stiffness', own)}, "
+        f"where the {answer.gripping} gains 15 % in stiffness or margin ({even}); under that "
+        "centres repeat and need no dialling (common practice)."
     )
 
 

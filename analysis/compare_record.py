@@ -90,7 +90,7 @@ def _support(comparison: Comparison) -> dict[str, Any]:
     answer = comparison.support
     assert answer is not None
     return {
-        "answer": support_said(answer),
+        "answer": support_said(answer, comparison.case.own),
         "take": answer.chosen,
         "gripping": answer.gripping,
         "stiffness_ratio": _band(answer.stiffness),

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import csv
 import json
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from math import floor, inf, log10, nan
 from pathlib import Path
-from typing import Any, Literal, Protocol, TypeVar
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +17,7 @@ from numpy.typing import NDArray
 from .case import Case
 from .casefile import printable, read_case_file
 from .errors import CaseError, Problem
-from .inputs import Input
-from .units import show
+from .units import show, stock_size
 
 THOU = 25.4
 """One thousandth of an inch, um."""
@@ -33,7 +31,6 @@ CURVES = (
     "bore.csv",
 )
 System = Literal["mm", "inch"]
-_INCH_WORDS = re.compile(r"\"|[^a-z](in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +83,10 @@ class Finished:
         """A quantity in the case's own units, the other system in brackets."""
         return said(value, self.system, kind)
 
+    def stock(self, value: float) -> str:
+        """A length as steel is bought and set out, in the case's own units first."""
+        return stock_size(value, self.system)
+
     def measured(self, value: float) -> str:
         """A size to be measured, in both systems to the last digit that a micrometer shows."""
         metric, inch = show(value, "length", "mm"), show(value, "length", "inch")
@@ -137,22 +138,6 @@ def said(value: float, system: System, kind: str = "length") -> str:
     return own if own == other else f"{own} ({other})"
 
 
-class ReadFile(Protocol):
-    """A file read: a case, or a job."""
-
-    @property
-    def inputs(self) -> Sequence[Input]:
-        """Every value of it, in order."""
-
-
-def own_system(case_file: ReadFile) -> System:
-    """Units that a file was written in: those of the first length typed in it."""
-    for entry in case_file.inputs:
-        if entry.origin == "typed" and entry.kind in ("length", "fit"):
-            return "inch" if _INCH_WORDS.search(entry.text.lower()) else "mm"
-    return "mm"
-
-
 def bar_pieces(case: Case) -> list[tuple[float, float, float]]:
     """Start, end and diameter, m, of each length of the bar between its steps."""
     first, last = case.ends
@@ -199,7 +184,7 @@ def read_finished(folder: Path) -> Finished:
     return Finished(
         folder=folder,
         case=case_file.case,
-        system=own_system(case_file),
+        system=case_file.case.own,
         summary=_whole(_json, folder / "summary.json"),
         deflection=_whole(_columns, folder / "deflection.csv"),
         curves={n: _whole(_curve, folder / n) for n in CURVES if (folder / n).exists()},

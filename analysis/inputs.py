@@ -1,12 +1,13 @@
 """Every value that goes into a run, with where it came from.
 
-A value is *typed* (in the file or in Python), *measured* (typed under `measured`), from a
-*shipped table*, or a *default guess*.
+A value is *typed* (in the file or in Python), *chosen by plan* (in a file that a plan wrote, and
+marked so there), *measured* (typed under `measured`), from a *shipped table*, or a *default
+guess*.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
@@ -17,7 +18,7 @@ from .keys import Key, dotted, kind_of, undotted
 from .material import BarMaterial, WorkMaterial, is_shipped
 from .units import Estimate, Fit
 
-Origin = Literal["typed", "default guess", "measured", "shipped table"]
+Origin = Literal["typed", "chosen by plan", "default guess", "measured", "shipped table"]
 
 SI_UNIT: dict[str, str] = {
     "length": "m",
@@ -67,16 +68,20 @@ class Input:
     text: str = ""
 
 
-def inputs(case: Entry, typed: Mapping[Key, str] | None = None) -> tuple[Input, ...]:
+def inputs(
+    case: Entry, typed: Mapping[Key, str] | None = None, chosen: Collection[Key] = ()
+) -> tuple[Input, ...]:
     """Every value of a case, or of a job, with its origin.
 
     Parameters
     ----------
     typed
         Texts by key, as `CaseFile` reads them; left out for a case made in Python.
+    chosen
+        Keys that a plan wrote and marked as its own choice.
     """
     measured = {undotted(row.what): row.value for row in getattr(case, "measured", ())}
-    walk = _Walk(typed or {}, measured)
+    walk = _Walk(typed or {}, measured, chosen)
     return tuple(walk.entry(case, (), None))
 
 
@@ -85,6 +90,7 @@ class _Walk(NamedTuple):
 
     typed: Mapping[Key, str]
     measured: Mapping[Key, str]
+    chosen: Collection[Key]
 
     def entry(self, entry: Entry, key: Key, above: Origin | None) -> Iterator[Input]:
         """Every value of an entry; `above` is its own origin where that decides."""
@@ -116,6 +122,8 @@ class _Walk(NamedTuple):
         else:  # a shipped material is typed as one word in the place of all its values
             text = self.typed.get(key[:-1] if key[-1:] == ("name",) else key, "")
             text = text or self.typed.get(key, "")
+            if origin == "typed" and key in self.chosen:
+                origin = "chosen by plan"
         spread: tuple[float, float] | None = None
         if isinstance(value, Estimate):
             spread, value = (value.low, value.high), float(value)

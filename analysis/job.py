@@ -26,7 +26,7 @@ from .lathe import Lathe
 from .limits import Limits
 from .material import BarMaterialChoice, WorkMaterialChoice
 from .support import Chuck, DeadCentre, DogCentre, LiveCentre
-from .units import Estimate, quoted, show
+from .units import Estimate, Own, quoted, said, show, written_in
 
 YesNo = Literal["yes", "no"]
 MOST_LANDS = 8
@@ -210,6 +210,15 @@ class BoringJob(Entry):
     limits: Limits = Limits()
     """What the job asks."""
 
+    @property
+    def own(self) -> Own:
+        """Units that everything said of the job has first: those of its bore."""
+        return written_in(self.work.bore.text)
+
+    def say(self, value: float, kind: str = "length") -> str:
+        """A quantity in the job's own units, the other system's in brackets."""
+        return said(float(value), kind, self.own)
+
 
 # --- what cannot be so -----------------------------------------------------------------------
 
@@ -221,10 +230,6 @@ def job_conflicts(job: BoringJob) -> tuple[Conflict, ...]:
     """Everything in a job that cannot be so; whether it can be done is for the plan."""
     checks = (_units, _sizes, _along, _drives, _speeds, _feeds, _on_hand)
     return tuple(found for check in checks for found in check(job))
-
-
-def _size(length: float) -> str:
-    return show(float(length), "length")
 
 
 SLIP = 25.4
@@ -253,10 +258,12 @@ def _units(job: BoringJob) -> Found:
         (("stock", "bits", k), one, bore / 40, bore) for k, one in enumerate(job.stock.bits)
     ]
     for key, size, low, high in beside:
-        yield from _slip(key, float(size), float(low), float(high))
+        yield from _slip(job, key, float(size), float(low), float(high))
 
 
-def _slip(key: tuple[str | int, ...], size: float, low: float, high: float) -> Found:
+def _slip(
+    job: BoringJob, key: tuple[str | int, ...], size: float, low: float, high: float
+) -> Found:
     """A size outside `low` to `high`, m, that would lie inside in the other unit."""
     small = size < low and low <= size * SLIP <= high
     large = size > high and low <= size / SLIP <= high
@@ -265,7 +272,7 @@ def _slip(key: tuple[str | int, ...], size: float, low: float, high: float) -> F
         text = show(meant, "length", "inch" if small else "mm")
         yield Conflict(
             key,
-            f"{_size(size)} is absurd beside the bore and the other sizes: did you mean {text}? "
+            f"{job.say(size)} is absurd beside the bore and the other sizes: did you mean {text}? "
             "Write the unit that is meant",
         )
 
@@ -275,7 +282,7 @@ def _sizes(job: BoringJob) -> Found:
     if start >= bore.lower:
         yield Conflict(
             ("work", "start_bore"),
-            f"the bore is {_size(start)} now and may be as small as {_size(bore.lower)} when "
+            f"the bore is {job.say(start)} now and may be as small as {job.say(bore.lower)} when "
             "finished: nothing is left to cut. Give the smaller size it has now",
         )
 
@@ -332,7 +339,7 @@ def _feeds(job: BoringJob) -> Found:
     if feeds and not any(least <= feed <= most for feed in feeds):
         yield Conflict(
             ("lathe", "feeds"),
-            f"none of them is within {show(float(least), 'feed')} to {show(float(most), 'feed')}, "
+            f"none of them is within {job.say(least, 'feed')} to {job.say(most, 'feed')}, "
             f"for which the force of {quoted(metal.name)} is known. Give the lathe's other feeds "
             "too",
         )

@@ -13,7 +13,7 @@ from .force import CuttingForce
 from .section import round_section, slotted_section
 from .speeds import SpeedCheck
 from .statics import Statics
-from .units import show
+from .units import roughly_between
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +28,7 @@ class Finding:
     margin : how many times over it is met; 1 is just met, inf if nothing is asked of it
     ok : whether it is met
     why : what it means and what to do
+    of : what a share is a share of, where that does not go without saying
     """
 
     what: str
@@ -37,6 +38,7 @@ class Finding:
     margin: float
     ok: bool
     why: str
+    of: str = ""
 
 
 def at_most(what: str, value: float, limit: float, kind: str, why: str) -> Finding:
@@ -53,7 +55,7 @@ def at_most(what: str, value: float, limit: float, kind: str, why: str) -> Findi
     )
 
 
-def at_least(what: str, value: float, limit: float, kind: str, why: str) -> Finding:
+def at_least(what: str, value: float, limit: float, kind: str, why: str, of: str = "") -> Finding:
     """Finding for a value that must reach its limit."""
     return Finding(
         what=what,
@@ -63,6 +65,7 @@ def at_least(what: str, value: float, limit: float, kind: str, why: str) -> Find
         margin=value / limit if limit > 0 else inf,
         ok=value >= limit,
         why=why,
+        of=of,
     )
 
 
@@ -124,6 +127,7 @@ def judge(
             case.limits.separation,
             "share",
             speed.reason,
+            of="the mode's pitch",
         ),
         at_least(
             "gain margin against chatter",
@@ -160,9 +164,9 @@ def _size_finding(case: Case, statics: Statics, band: Band) -> Finding:
     inwards = statics.diameter_error > 0
     springs, way = ("is pulled into", "large") if inwards else ("springs off", "small")
     softest = max(statics.give, key=lambda share: share.share)
-    low, high = (show(float(f"{end:.2g}"), "length") for end in (band.low, band.high))
+    spring = roughly_between(band.low, band.high, "length", case.own)
     why = (
-        f"the bar {springs} the cut and the bore comes out {way} by {low} to {high}, the same "
+        f"the bar {springs} the cut and the bore comes out {way} by {spring}, the same "
         f"all along it; the largest part of the give is in the {softest.part} "
         f"({softest.share:.0%})"
     )

@@ -19,7 +19,7 @@ from math import ceil, fsum
 
 from .choice import SupportName
 from .job import BoringJob
-from .units import System, show
+from .units import System, shop_size
 
 SAME = 1e-7
 """Lengths nearer than this are the same length, m."""
@@ -326,12 +326,43 @@ def _clearances(
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overrun:
+    """A bit that runs into a land of another station if the carriage goes its whole travel.
+
+    Attributes
+    ----------
+    station : of the bit
+    land : number of the land that it runs into, from 0
+    by : how far, m
+    """
+
+    station: Station
+    land: int
+    by: float
+
+
+def overruns(job: BoringJob, budget: LengthBudget, bit_size: float) -> Iterator[Overrun]:
+    """Bits whose stretch is shorter than the longest, so that the whole travel is not theirs."""
+    gaps, past = job.work.gaps, job.travel
+    longest = max(one.end - one.start for one in budget.stations)
+    for one in budget.stations:
+        spare = (longest - (one.end - one.start)) / 2
+        if spare < SAME:
+            continue
+        before, after = (spare + bit_size + run for run in (run_in(job), float(past.run_out)))
+        if one.first > 0 and before > gaps[one.first - 1] + SAME:
+            yield Overrun(station=one, land=one.first - 1, by=before - gaps[one.first - 1])
+        if one.last < len(gaps) and after > gaps[one.last] + SAME:
+            yield Overrun(station=one, land=one.last + 1, by=after - gaps[one.last])
+
+
 def shortages(job: BoringJob, budget: LengthBudget, system: System) -> Iterator[str]:
     """What the lathe is too short for, each in a sentence."""
     lathe, travel = job.lathe, job.lathe.carriage_travel
 
     def said(length: float) -> str:
-        return show(float(length), "length", system)
+        return shop_size(float(length), system)
 
     if budget.room > lathe.between_centres + SAME:
         yield (

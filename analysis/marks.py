@@ -156,7 +156,8 @@ def _pitches(case: Case, outcome: Outcome, speed: float) -> Iterator[tuple[str, 
     yield from _forced(case, speed)
     sung = outcome.chatter.frequency
     if sung > 0:
-        yield "the cut as computed", Estimate(sung, sung * (1 - LEAST_DOUBT), sung * ABOVE)
+        part = f" (the {outcome.sung_by.part})" if outcome.sung_by else ""
+        yield f"the cut as computed{part}", Estimate(sung, sung * (1 - LEAST_DOUBT), sung * ABOVE)
 
 
 _BAR = {"bending of the bar": "planar", "twist of the bar": "twist"}

@@ -28,6 +28,7 @@ from .bar_choice import (
 )
 from .beam import beam_model
 from .case import Case
+from .casefile import CHOSEN as MARK
 from .casefile import CaseFile, Source, parse_case, write_case
 from .choice import JAWS_WORTH
 from .cut import Cut, Roughing
@@ -36,13 +37,13 @@ from .force import cutting_force
 from .holding import holding_findings, solve_holding
 from .job import BoringJob
 from .judge import Finding
-from .length_budget import run_in
+from .length_budget import overruns, run_in
 from .model import factorised
 from .passes import LEAST_CUT, Pass
 from .run import Outcome, analyse
 from .statics import solve_statics
 from .strength import solve_strength, strength_findings
-from .units import Estimate, Fit, System, parse_quantity, show
+from .units import Estimate, Fit, System, parse_quantity, shop_size, show
 from .variant import evaluated
 
 FEWER_HOLES, ON_CENTRES = 0.9, 1 / JAWS_WORTH
@@ -584,7 +585,7 @@ def _marked(lines: Sequence[str]) -> Iterator[str]:
         above = [*above[:deep], key]
         here = ".".join(above)
         chosen = any(here == one or here.startswith(f"{one}.") for one in CHOSEN)
-        yield f"{line}  # chosen" if value and chosen else line
+        yield f"{line}  {MARK}" if value and chosen else line
 
 
 def _in_round_figures(case: Case, system: System) -> Case:
@@ -613,7 +614,7 @@ def _notes(
         return
     packing = packing_height(job)
     if packing is not None:
-        yield f"pack the casting up by {show(packing, 'length', system)}, on solid parallels"
+        yield f"pack the casting up by {shop_size(packing, system)}, on solid parallels"
     elif job.work.axis_height is None or job.lathe.height_over_slide is None:
         lacks = [
             name
@@ -631,7 +632,7 @@ def _notes(
     yield from _end_hole_note(job, system, chosen)
     if run_in(job) > job.travel.run_in:
         yield (
-            f"the casting reaches {show(float(job.work.beyond_head), 'length', system)} past the "
+            f"the casting reaches {shop_size(float(job.work.beyond_head), system)} past the "
             "bore, so the span has room to bring the bit out of it to be set and measured; write "
             "bit_reached: yes if a hand gets at the bit inside"
         )
@@ -668,7 +669,7 @@ def _speed_note(system: System, chosen: Chosen) -> str:
     )
     faster = min((one.speed for one in judged if one.speed > 1.01 * now), default=None)
     if faster is None:
-        return f"{said}; no faster speed of the lathe has nothing against it"
+        return f"{said}; every faster speed of the lathe has something against it"
     return (
         f"{said}; {60 * faster:.0f} rpm has nothing against it either and would save some "
         f"{minutes * (1 - now / faster):.0f} of the {minutes:.0f} minutes: try it once this one "
@@ -678,7 +679,7 @@ def _speed_note(system: System, chosen: Chosen) -> str:
 
 def _chip_note(job: BoringJob, system: System, chosen: Chosen) -> str:
     room = (job.work.passes_through - chosen.set_up.bar.diameter) / 2
-    there, least = (show(float(gap), "length", system) for gap in (room, chip_gap(job)))
+    there, least = (shop_size(float(gap), system) for gap in (room, chip_gap(job)))
     kind = "break short" if breaks_short(job.work.material) else "curl"
     return (
         f"room for chips {there} all round; {least} is the least for chips that {kind} (common "
@@ -701,7 +702,7 @@ def _support_note(system: System, chosen: Chosen) -> Iterator[str]:
     )
     if other is None:
         return
-    spans = [show(one.budget.span, "length", system) for one in (taken, other.set_up)]
+    spans = [shop_size(one.budget.span, system) for one in (taken, other.set_up)]
     gain = (other.ratio if taken.drive == "centres" else 1 / other.ratio) - 1
     more = f"{100 * gain:.0f} % stiffer" if gain >= 0.005 else "no stiffer"
     if taken.drive == "centres" and gain < JAWS_WORTH - 1:
@@ -744,14 +745,20 @@ def _station_notes(job: BoringJob, system: System, chosen: Chosen) -> Iterator[s
     if one is not None:
         yield (
             f"{len(stations)} bit stations instead of one make the span "
-            f"{show(chosen.set_up.budget.span, 'length', system)} instead of "
-            f"{show(one.set_up.budget.span, 'length', system)}, and the bar {1 / one.ratio:.2g} "
+            f"{shop_size(chosen.set_up.budget.span, system)} instead of "
+            f"{shop_size(one.set_up.budget.span, system)}, and the bar {1 / one.ratio:.2g} "
             "times as stiff at the bit"
         )
     yield (
         "one bit at a time, the other holes empty: bore one station's lands to size, then move "
         "the bit; two bits at once double the load"
     )
+    for run in overruns(job, chosen.set_up.budget, chosen.set_up.bit_size):
+        yield (
+            f"the whole travel is not for the bit of {run.station.lands}: it would run "
+            f"{shop_size(round(run.by, 4), system)} into land {run.land + 1}; set a stop for "
+            "its own stretch"
+        )
     guess = "gaps_reached" not in job.work.model_fields_set
     yield "the bit is set and measured in the gaps" + (
         ": that a hand gets in there is a guess; write gaps_reached: no if it does not"

@@ -30,6 +30,7 @@ from .run import Outcome
 from .setup_checks import setup_checks
 from .speed_summary import judged_speeds
 from .strength_record import holding_summary, strength_summary
+from .sung_by import SungBy, sung_by_words
 from .trouble import troubles
 from .trouble_record import checks_summary, troubles_summary
 
@@ -57,7 +58,7 @@ def summary(case_file: CaseFile, outcome: Outcome) -> dict[str, Any]:
         "behaviour": behaviour_summary(outcome),
         **_history(outcome),
         "findings": [_finding(finding) for finding in outcome.findings],
-        "setup_checks": checks_summary(setup_checks(outcome.case, outcome)),
+        "setup_checks": checks_summary(setup_checks(outcome.case, outcome), outcome.case.own),
         "trouble": troubles_summary(troubles(outcome.case, outcome)),
         "within_limits": outcome.within_limits,
         "inputs": inputs(case_file),
@@ -215,10 +216,24 @@ def _chatter(outcome: Outcome) -> dict[str, Any]:
         "nose_radius_limit_m": _limit(chatter.nose_radius_limit),
         "nose_limit_holds_for": chatter.nose_limit_holds_for,
         "frequency_Hz": _limit(chatter.frequency),
+        "sung_by": _sung_by(outcome.sung_by),
         "marks_per_turn": _limit(chatter.marks_per_turn),
         "whirl_feed_limit_m": _limit(chatter.whirl_feed_limit),
         "verdict": chatter.verdict,
         "reason": chatter.reason,
+    }
+
+
+def _sung_by(found: SungBy | None) -> dict[str, Any] | str:
+    """The part that sings, with the shares that say so."""
+    if found is None:
+        return "none"
+    return {
+        "words": sung_by_words(found),
+        "part": found.part,
+        "could_be": list(found.others),
+        "share_of_loop": dict(found.shares),
+        "share_of_swing": dict(found.energy),
     }
 
 

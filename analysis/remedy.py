@@ -19,10 +19,10 @@ from .choice import Choice, SupportName, support_name, varied
 from .compare import ratio
 from .firmness import Bench, Part, firmer, likely_corner, likely_margin
 from .run import Outcome
-from .setup_checks import said, seated
+from .setup_checks import INCH, Round, said, seated
 from .speed_choice import at_speed
 from .support import Steady
-from .units import show
+from .units import roughly_between, stock_size
 
 LEAST_GAIN = 1.03
 """Below so many times the margin nothing was gained that anybody would hear."""
@@ -30,8 +30,11 @@ FAR = 20.0
 """How many times slower or faster rubbing is looked at."""
 STEADY_ROOM = 0.04
 """Least bar that a steady needs between the travel and a support, half of it each way, m."""
-SMALL, LARGE = 0.003, 0.025
-"""Steps of a thickness and of a length, m: about 1/8 in and 1 in."""
+SMALL: Round = {"mm": 0.003, "inch": INCH / 8}
+LARGE: Round = {"mm": 0.025, "inch": INCH}
+"""Steps of a thickness and of a length, m, as round as each system has them."""
+STATION: Round = {"mm": 0.001, "inch": INCH / 8}
+"""To how much a place along the bar is said, m."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +66,14 @@ class Workshop:
     def __init__(self, case: Case, outcome: Outcome) -> None:
         self.case, self.outcome = case, outcome
         self._tried: dict[str, Remedy | None] = {}
+
+    def say(self, value: float, kind: str = "length") -> str:
+        """A quantity with two digits, the case's own units first."""
+        return said(float(value), kind, self.case.own)
+
+    def between(self, low: float, high: float, kind: str = "length") -> str:
+        """Two ends with two digits, the case's own units first."""
+        return roughly_between(float(low), float(high), kind, self.case.own)
 
     def remedy(self, name: str) -> Remedy | None:
         """What a remedy of `REMEDIES` brings; None where the case has no use for it."""
@@ -153,10 +164,6 @@ def _last(holds: Callable[[float], bool], low: float, high: float) -> float | No
     return low
 
 
-def _length(value: float) -> str:
-    return said(value, "length")
-
-
 # --- against chatter: the cut ----------------------------------------------------------------
 
 
@@ -183,7 +190,7 @@ def smaller_nose(shop: Workshop) -> Remedy | None:
     if nose <= 0:
         return None
     return shop.recut(
-        f"stone the nose to {_length(nose / 2)}", shop.with_bit(nose_radius=nose / 2)
+        f"stone the nose to {shop.say(nose / 2)}", shop.with_bit(nose_radius=nose / 2)
     )
 
 
@@ -193,20 +200,20 @@ def more_feed(shop: Workshop) -> Remedy | None:
     most = shop.outcome.chatter.whirl_feed_limit
     if most != "none" and (isinstance(most, str) or feed >= most):
         return None
-    do = f"raise the feed to {show(float(f'{feed:.2g}'), 'feed')}"
+    do = f"raise the feed to {shop.say(feed, 'feed')}"
     return shop.recut(do, shop.with_cut(feed=feed))
 
 
 def deeper(shop: Workshop) -> Remedy | None:
     """A cut deeper than the nose radius, or half as deep again."""
     depth = max(1.5 * shop.case.cut.depth, 1.2 * shop.case.bit.nose_radius)
-    return shop.recut(f"cut deeper: {_length(depth)} a side", shop.with_cut(depth=depth))
+    return shop.recut(f"cut deeper: {shop.say(depth)} a side", shop.with_cut(depth=depth))
 
 
 def shallower(shop: Workshop) -> Remedy | None:
     """Half the depth."""
     depth = shop.case.cut.depth / 2
-    return shop.recut(f"cut less deep: {_length(depth)} a side", shop.with_cut(depth=depth))
+    return shop.recut(f"cut less deep: {shop.say(depth)} a side", shop.with_cut(depth=depth))
 
 
 def square_edge(shop: Workshop) -> Remedy | None:
@@ -238,26 +245,28 @@ def firmer_work(shop: Workshop) -> Remedy | None:
 
 def shorter_span(shop: Workshop) -> Remedy | None:
     """A shorter span, the hole at its share of it."""
-    span = shop.case.bar.span - LARGE
-    if span <= 0:
+    step = LARGE[shop.case.own]
+    if shop.case.bar.span <= step:
         return None
-    changed = varied(shop.case, Choice(span=span))
-    return shop.rebuilt(f"take {_length(LARGE)} out of the span", changed)
+    changed = varied(shop.case, Choice(span=shop.case.bar.span - step))
+    return shop.rebuilt(f"take {shop.say(step)} out of the span", changed)
 
 
 def shorter_bit(shop: Workshop) -> Remedy | None:
     """Less bit out of the bar, on a collar."""
-    projection = shop.case.projection - SMALL
-    if projection < SMALL / 2:
+    step = SMALL[shop.case.own]
+    projection = shop.case.projection - step
+    if projection < step / 2:
         return None
     changed = varied(shop.case, Choice(projection=projection))
-    return shop.rebuilt(f"let the bit stick out {_length(SMALL)} less, from a collar", changed)
+    return shop.rebuilt(f"let the bit stick out {shop.say(step)} less, from a collar", changed)
 
 
 def thicker_bar(shop: Workshop) -> Remedy | None:
     """A thicker bar."""
-    changed = varied(shop.case, Choice(diameter=shop.case.bar.diameter + SMALL))
-    return shop.rebuilt(f"make the bar {_length(SMALL)} thicker", changed)
+    step = SMALL[shop.case.own]
+    changed = varied(shop.case, Choice(diameter=shop.case.bar.diameter + step))
+    return shop.rebuilt(f"make the bar {shop.say(step)} thicker", changed)
 
 
 def other_support(shop: Workshop) -> Remedy | None:
@@ -273,15 +282,16 @@ def steadies(shop: Workshop) -> Remedy | None:
     if length is None or case.supports.tail is None or case.supports.others:
         return None
     hole = case.cross_hole.position
-    stations = ((hole - length) / 2, (hole + length + case.bar.span) / 2)
+    step = STATION[case.own]
+    middles = ((hole - length) / 2, (hole + length + case.bar.span) / 2)
+    stations = tuple(step * round(middle / step) for middle in middles)
     if min(stations[0], case.bar.span - stations[1]) < STEADY_ROOM:
         return None
     others = tuple(
-        Steady.model_validate({"kind": "steady", "position": f"{1e3 * station:.1f} mm"})
-        for station in stations
+        Steady.model_validate({"kind": "steady", "position": station}) for station in stations
     )
     supports = case.supports.model_copy(update={"others": others})
-    at = " and ".join(_length(station) for station in stations)
+    at = " and ".join(stock_size(station, case.own) for station in stations)
     changed = case.model_copy(update={"supports": supports})
     do = f"a steady on each side of the travel, its pads snug, at {at} from the drive end"
     return shop.rebuilt(do, changed)
@@ -293,10 +303,9 @@ def steadies(shop: Workshop) -> Remedy | None:
 def advance(shop: Workshop) -> Remedy | None:
     """Moving the bit by half of what is missing, the last two cuts alike."""
     last = shop.outcome.passes.passes[-1]
-    low, high = (_length(end) for end in (last.short_fall.low, last.short_fall.high))
+    left = shop.between(last.short_fall.low, last.short_fall.high)
     return Remedy(
-        gain=f"a cut like the one before leaves the same {low} to {high} a side standing, so it "
-        "cancels"
+        gain=f"a cut like the one before leaves the same {left} a side standing, so it cancels"
     )
 
 
@@ -305,13 +314,14 @@ def spring_pass(shop: Workshop) -> Remedy | None:
     spring = shop.outcome.passes.spring
     if shop.outcome.statics.diameter_error > 0:
         return None
-    low, high = (_length(max(end, 0.0)) for end in (spring.first.low, spring.first.high))
+    low, high = (max(end, 0.0) for end in (spring.first.low, spring.first.high))
+    opens = f"opens the bore by {shop.between(low, high)}"
     if spring.worth == 0:
         return Remedy(
-            gain=f"not worth making: opens the bore by {low} to {high}, and the edge may only rub",
+            gain=f"not worth making: {opens}, and the edge may only rub",
             vain=True,
         )
-    return Remedy(gain=f"opens the bore by {low} to {high}; {spring.worth} are worth making")
+    return Remedy(gain=f"{opens}; {spring.worth} are worth making")
 
 
 def _rounder(part: Part) -> Callable[[Workshop], Remedy | None]:
@@ -322,7 +332,7 @@ def _rounder(part: Part) -> Callable[[Workshop], Remedy | None]:
         if oval == 0.0 or (part == "tail" and shop.case.supports.tail is None):
             return None
         _, left = shop.bench.size(firmer(shop.case, part, 2.0))
-        words = f"{_length(left)} out of round in place of {_length(oval)}"
+        words = f"{shop.say(left)} out of round in place of {shop.say(oval)}"
         return Remedy(do=f"make the {part} twice as firm", gain=words)
 
     return remedy
@@ -333,22 +343,25 @@ def screw_torque(shop: Workshop) -> Remedy | None:
     screws = {screw.thread.name: screw for screw in shop.outcome.holding.screws}
     if not screws:
         return None
-    torques = [f"{name} about {said(seated(one)[0], 'torque')}" for name, one in screws.items()]
+    torques = [
+        f"{name} about {shop.say(seated(one, shop.case.own)[0], 'torque')}"
+        for name, one in screws.items()
+    ]
     return Remedy(gain="; ".join(torques))
 
 
 def backing_screw(shop: Workshop) -> Remedy | None:
     """A screw behind the bit, which takes the push by itself."""
     push = shop.outcome.holding.push_back
-    low, high = said(push.low, "force"), said(push.high, "force")
-    return Remedy(gain=f"takes the {low} to {high} that push the bit back, whatever the friction")
+    pushed = shop.between(push.low, push.high, "force")
+    return Remedy(gain=f"takes the {pushed} that push the bit back, whatever the friction")
 
 
 def other_feed_way(shop: Workshop) -> Remedy | None:
     """The feed turned round; only where it goes towards the tail."""
     if shop.case.cut.feed_towards == "headstock":
         return None
-    push = said(shop.outcome.force.axial, "force")
+    push = shop.say(shop.outcome.force.axial, "force")
     # The way of the feed is in the loop itself, so the bar is solved anew.
     gained = ratio(likely_margin(shop.with_cut(feed_towards="headstock")), shop.margin)
     level = 1 / LEAST_GAIN < gained < LEAST_GAIN

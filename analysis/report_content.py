@@ -30,7 +30,7 @@ from .report_blocks import (
     Section,
     Under,
 )
-from .report_words import band_words, figures, picture
+from .report_words import band_words, picture
 from .sheet_content import (
     answer,
     finish_size,
@@ -44,6 +44,7 @@ from .sheet_content import (
     verdict,
 )
 from .sheet_drawing import end_view, side_view
+from .units import roughly, roughness
 from .wording import pitch_words
 
 MOST_CAUSES, MOST_TRIES = 3, 4
@@ -142,8 +143,8 @@ def _limits(finished: Finished) -> Iterator[Part]:
         rows=tuple(
             (
                 clean(one["what"]),
-                finished.say(one["value"], one["kind"]),
-                finished.say(one["limit"], one["kind"]),
+                _found(finished, one["value"], one["kind"]),
+                _found(finished, one["limit"], one["kind"]),
                 times(one["margin"]),
                 clean(one["why"]),
             )
@@ -152,6 +153,11 @@ def _limits(finished: Finished) -> Iterator[Part]:
         marks=tuple("ok" if one["ok"] else "miss" for one in findings),
         numbers=(3,),
     )
+
+
+def _found(finished: Finished, value: float, kind: str) -> str:
+    """A value or a limit; a margin with the two digits that it is worth."""
+    return times(value) if kind == "ratio" else finished.say(value, kind)
 
 
 # --- set-up ----------------------------------------------------------------------------------
@@ -175,7 +181,7 @@ def _set_up(finished: Finished) -> Iterator[Part]:
         yield Under("Where the length of the bar goes")
         yield Grid(
             heads=("part", "length"),
-            rows=tuple((clean(one["part"]), finished.say(one["length_m"])) for one in budget),
+            rows=tuple((clean(one["part"]), finished.stock(one["length_m"])) for one in budget),
             numbers=(1,),
         )
     yield Under("To make")
@@ -293,7 +299,7 @@ def _chatter(finished: Finished) -> Iterator[Part]:
             (
                 "feed at which the bar whirls",
                 "",
-                _limit(finished, found["whirl_feed_limit_m"], "at no feed"),
+                _limit(finished, found["whirl_feed_limit_m"], "at no feed", "feed"),
                 "",
             ),
             (
@@ -307,6 +313,9 @@ def _chatter(finished: Finished) -> Iterator[Part]:
         ),
         numbers=(1, 2, 3),
     )
+    sung = found.get("sung_by", "none")
+    if sung != "none":
+        yield Said(f"{sung['words']}.", "What sings there:")
     likely = times(margin["likely"])
     for name, words in (
         ("loop.png", f"The loop of cut and bar over pitch; gain margin likely {likely}"),
@@ -316,10 +325,10 @@ def _chatter(finished: Finished) -> Iterator[Part]:
         yield from picture(finished, name, words)
 
 
-def _limit(finished: Finished, value: float | str, endless: str) -> str:
+def _limit(finished: Finished, value: float | str, endless: str, kind: str = "length") -> str:
     if isinstance(value, str):
         return endless if value == "none" else value
-    return finished.say(float(f"{value:.2g}"))
+    return roughly(value, kind, finished.system)
 
 
 # --- speeds ----------------------------------------------------------------------------------
@@ -392,11 +401,11 @@ def _passes(finished: Finished) -> Iterator[Part]:
         )
     rough = planned.get("roughness")
     if rough:
-        low, high = (f"{rough['expected_mean_m'][end] * 1e6:.2g}" for end in ("low", "high"))
+        ends = rough["expected_mean_m"]
         yield Said(
-            f"Ra {low} to {high} um; nose and feed alone would leave "
-            f"{rough['ideal_mean_m'] * 1e6:.2g} um, and high-speed steel at low speed comes out "
-            "rougher.",
+            f"Ra {roughness(ends['low'], ends['high'], own)}; nose and feed alone would leave "
+            f"{roughness(rough['ideal_mean_m'], rough['ideal_mean_m'], own)}, and high-speed "
+            "steel at low speed comes out rougher.",
             "Finish:",
         )
     reading = micrometer(planned["passes"][-1]["micrometer_reading_m"], own)
@@ -529,12 +538,12 @@ def _holding(finished: Finished) -> Iterator[Part]:
             ("hold of the set screws over that push", band_words(found["screw_hold_margin"]))
         )
     low, high = found["bit_length_shortest_m"], found["bit_length_longest_m"]
-    rows.append(("length of the bit", f"{finished.say(low)} to {finished.say(high)}"))
+    rows.append(("length of the bit", f"{finished.stock(low)} to {finished.stock(high)}"))
     for screw in found["screws"]:
         push = finished.say(screw["preload_N"]["likely"], "force")
         text = (
-            f"{screw['torque_Nm']:.2g} N m; pushes {push}; its thread strips at "
-            f"{times(screw['strip_margin'])} times that"
+            f"{roughly(screw['torque_Nm'], 'torque', finished.system)}; pushes {push}; its thread "
+            f"strips at {times(screw['strip_margin'])} times that"
         )
         rows.append((f"{screw['name']} set screw", text))
     drive = found.get("drive", {})
@@ -556,10 +565,9 @@ def _behaviour(finished: Finished) -> Iterator[Part]:
     if not found:
         return
     own, balance = finished.system, found["balance"]
-    unbalance = {end: value * 1e6 for end, value in balance["unbalance_kg_m"].items()}
     yield Said(
-        f"Off balance by {figures(unbalance, 'g mm')}. Its pull turns with the bar: it changes "
-        "size and never shape."
+        f"Off balance by {ranged(balance['unbalance_kg_m'], 'unbalance', own)}. Its pull turns "
+        "with the bar: it changes size and never shape."
     )
     yield Grid(
         heads=(
@@ -571,7 +579,7 @@ def _behaviour(finished: Finished) -> Iterator[Part]:
         rows=tuple(
             (
                 f"{rpm(one['spindle_rpm'])} rpm",
-                finished.say(float(f"{one['pull_N']['high']:.2g}"), "force"),
+                roughly(one["pull_N"]["high"], "force", own),
                 _tiny(finished, one["movement_at_bit_m"]["high"]),
                 "coarser than G4000"
                 if one["grade_kept"] == "none"
@@ -592,7 +600,11 @@ def _behaviour(finished: Finished) -> Iterator[Part]:
 def _tiny(finished: Finished, length: float) -> str:
     """A movement, or that it is smaller than anybody measures."""
     least = 1e-7
-    return finished.movement(1e6 * length) if length > least else "less than 0.1 um (0.004 thou)"
+    if length > least:
+        return finished.movement(1e6 * length)
+    words = ("less than 0.1 um", "0.004 thou"), ("less than 0.004 thou", "0.1 um")
+    first, second = words[finished.system == "inch"]
+    return f"{first} ({second})"
 
 
 # --- checks, trouble, inputs -----------------------------------------------------------------
@@ -644,6 +656,7 @@ _ORIGINS = (
     ("default guess", "Guessed: a wrong guess moves the answer", True),
     ("measured", "Measured", None),
     ("typed", "Typed in the case", None),
+    ("chosen by plan", "Chosen by plan", None),
     ("shipped table", "From the shipped tables", None),
     ("default guess", "Taken for want of better", False),
 )
@@ -738,8 +751,8 @@ def _method(finished: Finished) -> Iterator[Part]:
             "along the bit",
             "across",
             "along the bar",
-            "moment, N m",
-            "torque, N m",
+            "moment",
+            "torque",
         ),
         rows=tuple(
             (
@@ -748,7 +761,7 @@ def _method(finished: Finished) -> Iterator[Part]:
                     finished.say(one[key], "force")
                     for key in ("radial_N", "tangential_N", "axial_N")
                 ),
-                *(f"{one[key]:.3g}" for key in ("moment_Nm", "torque_Nm")),
+                *(finished.say(one[key], "torque") for key in ("moment_Nm", "torque_Nm")),
             )
             for one in static["reactions"]
         ),

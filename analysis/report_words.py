@@ -20,9 +20,3 @@ def band_words(band: Mapping[str, float | str]) -> str:
     """Margins, the band first."""
     low, likely, high = (times(band[end]) for end in ("low", "likely", "high"))
     return low if low == high else f"{low} to {high}, likely {likely}"
-
-
-def figures(band: Mapping[str, float], unit: str) -> str:
-    """Plain figures of two digits, the band first."""
-    low, likely, high = (f"{float(f'{band[end]:.2g}'):g}" for end in ("low", "likely", "high"))
-    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}, likely {likely}"

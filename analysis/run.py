@@ -35,7 +35,7 @@ from .statics import (
     solve_statics,
 )
 from .strength import Strength, solve_strength, strength_findings
-from .units import show
+from .sung_by import SungBy, sung_by
 from .whirl import Whirl, whirl
 
 if TYPE_CHECKING:
@@ -76,6 +76,7 @@ class Outcome:
     speed: SpeedCheck
     speeds: SpeedChoice
     chatter: Chatter
+    sung_by: SungBy | None
     curves: LoopCurves
     size_error: Band
     first_mode: Band
@@ -101,8 +102,8 @@ class Outcome:
             (
                 one.what,
                 "ok" if one.ok else "MISS",
-                show(one.value, one.kind),
-                show(one.limit, one.kind),
+                self.case.say(one.value, one.kind),
+                self.case.say(one.limit, one.kind),
                 one.why,
             )
             for one in self.findings
@@ -205,6 +206,7 @@ def analyse(case: Case, kind: ModelKind = "beam", *, history: bool = False) -> O
         speed=speed,
         speeds=choose_speed(likely, ends),
         chatter=chatter,
+        sung_by=sung_by(likely, ends["likely"], chatter),
         curves=loop_curves(likely, ends),
         size_error=size_error,
         first_mode=first_mode,

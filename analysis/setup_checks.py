@@ -8,7 +8,7 @@ indicator, the spindle turned by hand, the power isolated.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from math import pi, radians, sin
 from typing import Literal
@@ -23,23 +23,27 @@ from .passes import LEAST_CUT
 from .run import Outcome
 from .strength import solve_strength
 from .support import Bushing, Steady
-from .units import System, show
+from .units import Own, roughly
 
 Origin = Literal["computed", "common practice", "from memory"]
 Sense = Literal["at most", "at least", "about"]
+Round = Mapping[Own, float]
+"""A length of common practice, m, as round as each system has it."""
 SHARE = 0.25
 """Of the width between the bore's limits, for any one fault (judgement)."""
 SEEN = 2.5e-6
 """Least movement that a tenths indicator shows, m."""
-QUILL_OUT = 0.032
-"""Longest that the quill may stand out, m: 1-1/4 in (one maker's manual; common practice)."""
-TAIL_OUT_OF_LINE = 0.1e-3
+INCH = 0.0254
+THOU = INCH / 1000
+QUILL_OUT: Round = {"mm": 0.032, "inch": 1.25 * INCH}
+"""Longest that the quill may stand out, m (one maker's manual; common practice)."""
+TAIL_OUT_OF_LINE: Round = {"mm": 0.1e-3, "inch": 4 * THOU}
 """Farthest that a tail may stand off the line of the jaws, m (common practice)."""
-FACE_OFF_CENTRE = 0.4e-3
-"""Farthest that the bit's face may lie off the bar's centre line, m: 1/64 in (common practice)."""
-END_SHAKE = 10e-6
+FACE_OFF_CENTRE: Round = {"mm": 0.4e-3, "inch": INCH / 64}
+"""Farthest that the bit's face may lie off the bar's centre line, m (common practice)."""
+END_SHAKE: Round = {"mm": 10e-6, "inch": 0.4 * THOU}
 """Most that the bar may move along between its supports, m (common practice)."""
-ROOM = 6e-3
+ROOM: Round = {"mm": 6e-3, "inch": INCH / 4}
 """Least room between the work and whatever it comes near at the ends of the travel, m (common
 practice)."""
 WARM = 15.0
@@ -59,7 +63,6 @@ EXPANSION = {
 """Growth per length and kelvin by a word in the name of the metal (from memory)."""
 UNKNOWN_EXPANSION = 24e-6
 """Of a metal that is not known: as much as any that is bored (from memory)."""
-THOU = 25.4e-6
 UNITS = SI_UNIT | {"temperature": "K", "torque": "N.m"}
 
 
@@ -70,6 +73,7 @@ class SetupCheck:
     Attributes
     ----------
     what : what is checked
+    by : with what, in a few words
     how : where the indicator, the spring balance or the eye goes
     limit : SI, of `kind`
     kind : of quantity, a key of `UNITS`
@@ -79,6 +83,7 @@ class SetupCheck:
     """
 
     what: str
+    by: str
     how: str
     limit: float
     kind: str
@@ -91,37 +96,18 @@ class SetupCheck:
         """SI unit of the limit."""
         return UNITS[self.kind]
 
-    @property
-    def limit_text(self) -> str:
-        """The limit in both unit systems, two digits: `at most 6.2 um (0.24 thou)`."""
-        return f"{self.sense} {said(self.limit, self.kind)}"
+    def limit_text(self, own: Own) -> str:
+        """The limit with two digits, its `own` units first: `at most 6.2 um (0.24 thou)`."""
+        return f"{self.sense} {said(self.limit, self.kind, own)}"
 
 
-def said(value: float, kind: str, own: System = "mm") -> str:
+def said(value: float, kind: str, own: Own) -> str:
     """A quantity with two digits, its `own` units first, the other system's in brackets."""
-    other: System = "inch" if own == "mm" else "mm"
-    first, second = (_rough(float(value), kind, system) for system in (own, other))
-    return first if first == second else f"{first} ({second})"
-
-
-_SCALES: dict[str, dict[System, tuple[float, str]]] = {
-    "temperature": {"mm": (1.0, "C"), "inch": (1.8, "F")},
-    "torque": {"mm": (1.0, "N.m"), "inch": (1 / 0.1129848, "lbf.in")},
-}
-
-
-def _rough(value: float, kind: str, system: System) -> str:
-    if kind in _SCALES:
-        scale, unit = _SCALES[kind][system]
-        return f"{_two_digits(scale * value)} {unit}"
-    if kind == "length" and system == "inch" and abs(value) < 1e-3:
-        return f"{_two_digits(value / THOU)} thou"
-    number, _, unit = show(value, kind, system).rpartition(" ")
-    return f"{_two_digits(float(number))} {unit}"
-
-
-def _two_digits(value: float) -> str:
-    return f"{float(f'{value:.2g}'):g}"
+    if kind != "temperature":
+        return roughly(value, kind, own)
+    celsius, fahrenheit = (f"{float(f'{one:.2g}'):g}" for one in (value, 1.8 * value))
+    first, second = f"{celsius} C", f"{fahrenheit} F"
+    return f"{first} ({second})" if own == "mm" else f"{second} ({first})"
 
 
 def tolerance(case: Case) -> float:
@@ -161,13 +147,8 @@ def setup_checks(case: Case, outcome: Outcome) -> tuple[SetupCheck, ...]:
     return tuple(check for group in groups for check in group)
 
 
-def _length(value: float) -> str:
-    return said(value, "length")
-
-
-def _size(value: float) -> str:
-    """A length that was typed, as it stands."""
-    return show(float(value), "length")
+def _length(case: Case, value: float) -> str:
+    return said(value, "length", case.own)
 
 
 # --- bar and lathe ---------------------------------------------------------------------------
@@ -180,12 +161,13 @@ def _run_out(case: Case) -> Iterator[SetupCheck]:
     fine = "; it is at what a tenths indicator shows" if most == SEEN else ""
     yield SetupCheck(
         what="run-out of the bar beside the bit",
+        by="indicator beside the hole, turned by hand",
         how="tenths indicator on the bar beside the cross-hole, bar turned by hand, full swing",
         limit=most,
         kind="length",
         sense="at most",
         why="up to the whole swing lands on a bore that is set by micrometer over bar and bit; a "
-        f"quarter of the {_size(tolerance(case))} between the limits{fine}. The last pass, set "
+        f"quarter of the {case.say(tolerance(case))} between the limits{fine}. The last pass, set "
         "from the measured bore, takes it out",
         origin="computed",
     )
@@ -193,6 +175,7 @@ def _run_out(case: Case) -> Iterator[SetupCheck]:
         return
     yield SetupCheck(
         what="bow of the bar",
+        by="indicator along it, turned by hand",
         how="indicator along the bar, turned by hand: swing at the middle less that at the ends",
         limit=most / sin(pi * hole / case.bar.span),
         kind="length",
@@ -213,8 +196,8 @@ def _tail_in_line(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
     if case.supports.tail is None or case.supports.drive.tilt_stiffness == 0:
         return
     tired = fatigue_offset(case, outcome)
-    most, origin = TAIL_OUT_OF_LINE, "common practice"
-    moved = _length(TAIL_OUT_OF_LINE * case.cross_hole.position / case.bar.span)
+    most, origin = TAIL_OUT_OF_LINE[case.own], "common practice"
+    moved = _length(case, most * case.cross_hole.position / case.bar.span)
     why = f"the bar bends every turn, walks in its jaws, and carries the bore off by {moved}"
     if tired is not None and tired < most:
         most, origin = max(tired, SEEN), "computed"
@@ -223,9 +206,10 @@ def _tail_in_line(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
             f"falls under {case.limits.fatigue_margin:g}"
         )
     elif tired is not None:
-        why += f"; fatigue at the cross-hole would stand {_length(tired)}"
+        why += f"; fatigue at the cross-hole would stand {_length(case, tired)}"
     yield SetupCheck(
         what="tail out of line with the jaws",
+        by="indicator on the bar's end as the tail comes up",
         how="indicator on the end of the bar, its base on the bed: how far the bar moves as the "
         "tail is brought up, up and down and sideways",
         limit=most,
@@ -276,8 +260,9 @@ def _quill(case: Case) -> Iterator[SetupCheck]:
         return
     yield SetupCheck(
         what="quill out of the tailstock",
+        by="rule, then lock it",
         how="rule; then lock quill and tailstock",
-        limit=QUILL_OUT,
+        limit=QUILL_OUT[case.own],
         kind="length",
         sense="at most",
         why="a quill far out is the softest part of many tailstocks; as little as the job allows",
@@ -289,6 +274,7 @@ def _slide(case: Case) -> Iterator[SetupCheck]:
     most = max(SHARE * tolerance(case) / 2, SEEN)
     yield SetupCheck(
         what="rock of carriage and cross slide",
+        by="push and pull the work, indicator from the bed",
         how="indicator from the bed to the work at bore height; push and pull by hand up, down "
         "and sideways, at both ends of the travel; slide locked",
         limit=most,
@@ -310,18 +296,19 @@ def _push(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
         least = outcome.statics.stiffness_radial * error / case.allowed_size_error
         yield SetupCheck(
             what="spring at the bit, bar against work",
+            by="spring balance at the bit, indicator on the work",
             how="spring balance round the bar beside the bit, indicator on the work; spindle "
             "blocked; slope over five pulls, up and down and sideways",
             limit=least,
             kind="stiffness",
             sense="at least",
             why="softer than this the bore is off by more than "
-            f"{_size(case.allowed_size_error)} from spring alone; the case has "
-            f"{said(outcome.statics.stiffness_radial, 'stiffness')}",
+            f"{case.say(case.allowed_size_error)} from spring alone; the case has "
+            f"{said(outcome.statics.stiffness_radial, 'stiffness', case.own)}",
             origin="computed",
         )
     for least_of in _least(case, outcome):
-        yield _push_check(least_of)
+        yield _push_check(case, least_of)
 
 
 def _least(case: Case, outcome: Outcome) -> Iterable[Least]:
@@ -348,17 +335,18 @@ _DECIDES = {
 }
 
 
-def _push_check(found: Least) -> SetupCheck:
+def _push_check(case: Case, found: Least) -> SetupCheck:
     what, where = _WHERE[found.part]
     short = "" if found.holds else ", which is not enough"
     return SetupCheck(
         what=what,
+        by=f"spring balance on {where.partition(',')[0]}",
         how=f"spring balance on {where}; slope over five pulls, up and down and sideways",
         limit=found.least,
         kind="stiffness",
         sense="at least",
         why=f"softer than this {_DECIDES[found.decides]}, with all else as the case has it; the "
-        f"case has {said(found.likely, 'stiffness')}{short}",
+        f"case has {said(found.likely, 'stiffness', case.own)}{short}",
         origin="computed",
     )
 
@@ -372,14 +360,15 @@ def _work_in_line(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
     off = max(first - LEAST_CUT, first / 2)
     yield SetupCheck(
         what="old bore in line with the bar",
+        by="indicator swept round it, both ends",
         how="indicator on the bar, swept round the bore by hand at both ends of it: full swing; "
         "then lock the slide",
         limit=2 * off,
         kind="length",
         sense="at most",
-        why=f"the first cut takes {_length(first)} a side; off by more than half of this it does "
-        "not clean up all round, and an edge that skates on skin is soon dull. In a cored hole "
-        "look for an even skin as well",
+        why=f"the first cut takes {_length(case, first)} a side; off by more than half of this "
+        "it does not clean up all round, and an edge that skates on skin is soon dull. In a "
+        "cored hole look for an even skin as well",
         origin="computed",
     )
 
@@ -391,9 +380,10 @@ rings, from memory); a thicker wall goes less out of round for the same movement
 
 
 def _clamping(case: Case) -> Iterator[SetupCheck]:
-    oval = _length(case.allowed_ovality)
+    oval = _length(case, case.allowed_ovality)
     yield SetupCheck(
         what="spring of the bore's wall while clamping",
+        by="indicator on the wall as the nuts go up",
         how="indicator on the wall of the bore beside each clamp while its nut is drawn up",
         limit=max(case.allowed_ovality / PINCHED, SEEN),
         kind="length",
@@ -409,11 +399,13 @@ def _clamping(case: Case) -> Iterator[SetupCheck]:
 
 
 def _bit(case: Case) -> Iterator[SetupCheck]:
-    turned = f"{FACE_OFF_CENTRE / case.edge_radius / radians(1):.1f}"
+    off = FACE_OFF_CENTRE[case.own]
+    turned = f"{off / case.edge_radius / radians(1):.1f}"
     yield SetupCheck(
         what="face of the bit to the bar's centre line",
+        by="rule from the bar's surface",
         how="rule or depth gauge from the bar's surface to the face of the bit",
-        limit=FACE_OFF_CENTRE,
+        limit=off,
         kind="length",
         sense="at most",
         why=f"that much off tips rake and clearance by {turned} degrees in this bore",
@@ -421,6 +413,7 @@ def _bit(case: Case) -> Iterator[SetupCheck]:
     )
     yield SetupCheck(
         what="bit set again to the same size",
+        by="micrometer, three times",
         how="micrometer over bar and bit, read again after the screw is tight, three times",
         limit=max(SHARE * tolerance(case) / 2, SEEN),
         kind="length",
@@ -434,11 +427,12 @@ def _screws(outcome: Outcome) -> Iterator[SetupCheck]:
     margin = outcome.holding.hold_margin
     slips = margin is not None and margin.likely < outcome.case.limits.screw_margin
     for screw in {screw.thread.name: screw for screw in outcome.holding.screws}.values():
-        torque, why = seated(screw)
+        torque, why = seated(screw, outcome.case.own)
         if slips:
             why += ". It does not hold by itself here: add a screw behind the bit"
         yield SetupCheck(
             what=f"torque of the {screw.thread.name} set screw",
+            by="torque wrench, or a key of known length",
             how="torque wrench, or a key of known length; then the micrometer again",
             limit=torque,
             kind="torque",
@@ -448,14 +442,15 @@ def _screws(outcome: Outcome) -> Iterator[SetupCheck]:
         )
 
 
-def seated(screw: ScrewHold) -> tuple[float, str]:
+def seated(screw: ScrewHold, own: Own) -> tuple[float, str]:
     """Torque to seat a screw at, N m, and why: its own, or what the bar's thread bears."""
-    strips = f"the thread in this bar strips at about {said(screw.stripping_torque, 'torque')}"
+    stripping = said(screw.stripping_torque, "torque", own)
+    strips = f"the thread in this bar strips at about {stripping}"
     if not screw.held_back:
         return float(screw.torque), f"looser and the bit slips; {strips}"
     seating = float(screw.thread.torque)
     return float(screw.torque), (
-        f"{strips}, too near the {said(seating, 'torque')} that seat such a screw: it holds "
+        f"{strips}, too near the {said(seating, 'torque', own)} that seat such a screw: it holds "
         f"{screw.torque / seating:.0%} of what it could"
     )
 
@@ -466,9 +461,10 @@ def seated(screw: ScrewHold) -> tuple[float, str]:
 def _travel(case: Case) -> Iterator[SetupCheck]:
     yield SetupCheck(
         what="room at both ends of the travel",
+        by="walk it through by hand",
         how="walk the work from end to end by hand, power off, and turn the bar once at each end; "
         "look at jaws or dog, tailstock, clamps and bit",
-        limit=ROOM,
+        limit=ROOM[case.own],
         kind="length",
         sense="at least",
         why=_room(case),
@@ -487,11 +483,11 @@ def _room(case: Case) -> str:
         ends.append(("tail", case.bar.span - hole))
     half = case.bit.size / 2
     rooms = " and ".join(
-        f"{_length(max(room - length - half, 0.0))} at the {end}" for end, room in ends
+        f"{_length(case, max(room - length - half, 0.0))} at the {end}" for end, room in ends
     )
     return (
-        f"{why}; with the edge clear of a bore of {_size(length)} there is {rooms}, for jaws or "
-        "dog, clamps, and reaching the bit"
+        f"{why}; with the edge clear of a bore of {case.say(length)} there is {rooms}, for jaws "
+        "or dog, clamps, and reaching the bit"
     )
 
 
@@ -501,14 +497,15 @@ def _tail_tight(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
     grown = STEEL_EXPANSION * case.bar.span * WARM
     yield SetupCheck(
         what="tail centre tight",
+        by="push and pull the bar's end",
         how="indicator on the end of the bar, pushed and pulled along; again after five minutes' "
         "running and after the first pass",
-        limit=END_SHAKE,
+        limit=END_SHAKE[case.own],
         kind="length",
         sense="at most",
-        why=f"the cut needs {said(outcome.holding.tail_thrust, 'force')} of thrust to keep the "
-        f"bar seated; a bar {WARM:.0f} C warmer is {_length(grown)} longer, so ease a dead centre "
-        "before it burns",
+        why=f"the cut needs {said(outcome.holding.tail_thrust, 'force', case.own)} of thrust to "
+        f"keep the bar seated; a bar {said(WARM, 'temperature', case.own)} warmer is "
+        f"{_length(case, grown)} longer, so ease a dead centre before it burns",
         origin="common practice",
     )
 
@@ -516,14 +513,17 @@ def _tail_tight(case: Case, outcome: Outcome) -> Iterator[SetupCheck]:
 def _temperature(case: Case) -> Iterator[SetupCheck]:
     metal = case.work.material.name
     growth = expansion(metal) * case.work.bore.nominal
+    degree, name = (1.0, "C") if case.own == "mm" else (1 / 1.8, "F")
     yield SetupCheck(
         what="bore no warmer than its gauge",
+        by="hand on both, or a thermometer",
         how="hand on both, then wait; a cheap contact thermometer on work and gauge",
         limit=GAUGE_SHARE * tolerance(case) / growth,
         kind="temperature",
         sense="at most",
-        why=f"a bore of {_size(case.work.bore.nominal)} grows {_length(growth)} a degree C "
-        f"({expansion(metal) * 1e6:.3g} parts in a million, from memory); a tenth of the width "
-        "between the limits",
+        why=f"a bore of {case.say(case.work.bore.nominal)} grows "
+        f"{_length(case, growth * degree)} a degree {name} "
+        f"({expansion(metal) * degree * 1e6:.3g} parts in a million, from memory); a tenth of "
+        "the width between the limits",
         origin="from memory",
     )

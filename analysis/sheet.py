@@ -19,7 +19,14 @@ from .typesetting import Page, fits, fitted, set_page
 
 PaperName = Literal["a4", "letter"]
 HTML, PDF = "sheet.html", "sheet.pdf"
-_SPACES = (Space(54.0, 48.0, 8), Space(48.0, 43.0, 8), Space(40.0, 36.0, 8), Space(40.0, 36.0, 3))
+_SPACES = (
+    Space(54.0, 48.0, 8, told=True),
+    Space(48.0, 43.0, 8, told=True),
+    Space(54.0, 48.0, 8),
+    Space(48.0, 43.0, 8),
+    Space(40.0, 36.0, 8),
+    Space(40.0, 36.0, 3),
+)
 """The first with which the least is left out is taken."""
 _CRAMPED = Space(34.0, 33.0, 3)
 """Where the words leave no more."""

@@ -36,8 +36,7 @@ from .sheet_blocks import (
 from .sheet_drawing import bore_now, end_view, screw_names, side_view
 from .support import AnySupport, DogCentre
 from .typesetting import GUTTER, title_room
-from .units import Estimate, show
-from .wording import shop_size
+from .units import Estimate, between, rough, roughly, shop_size, show
 
 WORTH = 1.02
 """Gain of the chatter margin below which a try is not worth its line."""
@@ -67,11 +66,13 @@ class Space:
     ----------
     side, end : mm, height of the side view and of the end view at most
     speeds : how many of the lathe's speeds at most, those about the cut's own
+    told : whether the checks say how they are done
     """
 
     side: float
     end: float
     speeds: int
+    told: bool = False
 
 
 def sheet_of(finished: Finished, paper: Paper, space: Space) -> Sheet:
@@ -89,7 +90,7 @@ def sheet_of(finished: Finished, paper: Paper, space: Space) -> Sheet:
         Row(columns=(tuple(_passes(finished)),)),
         Row(
             columns=(
-                tuple(_checks(finished)),
+                tuple(_checks(finished, told=space.told)),
                 tuple(_troubles(finished)),
                 (*_sign_off(finished), *_speeds(finished, space.speeds)),
             ),
@@ -135,12 +136,6 @@ def _other(system: System) -> System:
     return "inch" if system == "mm" else "mm"
 
 
-def two_digits(value: float, kind: str, system: System) -> str:
-    """A quantity with the two digits that a guess can carry."""
-    number, _, unit = show(value, kind, system).rpartition(" ")
-    return f"{float(f'{float(number):.2g}'):g} {unit}"
-
-
 def ranged(band: Mapping[str, Any], kind: str, system: System) -> str:
     """A band in own units, its likely value in both.
 
@@ -149,10 +144,10 @@ def ranged(band: Mapping[str, Any], kind: str, system: System) -> str:
     >>> ranged({"low": 1.7e-6, "likely": 7e-6, "high": 28e-6}, "length", "mm")
     '1.7 to 28 um, likely 7 um (0.28 thou)'
     """
-    low, likely, high = (two_digits(band[end], kind, system) for end in ("low", "likely", "high"))
-    first = low.rpartition(" ")[0] if low.split()[-1] == high.split()[-1] else low
-    other = two_digits(band["likely"], kind, _other(system))
-    return f"{first} to {high}, likely {likely} ({other})"
+    ends = between(band["low"], band["high"], kind, system)
+    likely = roughly(band["likely"], kind, system)
+    alike = rough(band["low"], kind, system) == rough(band["high"], kind, system)
+    return likely if alike else f"{ends}, likely {likely}"
 
 
 def times(value: float | str) -> str:
@@ -252,7 +247,7 @@ def _set_up(finished: Finished) -> str:
     case = finished.case
     steady = "".join(f", {one.kind} between" for one in case.supports.others)
     span, at, bit, bar = (
-        show(size, "length", finished.system)
+        shop_size(size, finished.system)
         for size in (case.bar.span, case.cross_hole.position, case.bit.size, case.bar.diameter)
     )
     feed = show(case.cut.feed, "feed", finished.system)
@@ -296,11 +291,16 @@ def _missed(finished: Finished) -> tuple[str, ...]:
     if not missed:
         return ()
     said = [
-        f"{one['what']} {show(one['value'], one['kind'], finished.system)} (limit "
-        f"{show(one['limit'], one['kind'], finished.system)})"
+        f"{one['what']} {found_words(one['value'], one['kind'], finished.system)} (limit "
+        f"{found_words(one['limit'], one['kind'], finished.system)})"
         for one in missed
     ]
     return (f"NOT MET: {'; '.join(said)}.",)
+
+
+def found_words(value: float, kind: str, system: System) -> str:
+    """A value or a limit in one system; a margin with the two digits that it is worth."""
+    return times(value) if kind == "ratio" else show(value, kind, system)
 
 
 # --- what to make ----------------------------------------------------------------------------
@@ -327,7 +327,8 @@ def _stock(finished: Finished) -> Fact:
     metal = clean(case.bar.material.name, 40)
     return Fact(
         "Bar",
-        f"{metal}, {finished.say(case.bar.diameter)} x {finished.say(last - first)} long over all",
+        f"{metal}, {finished.stock(case.bar.diameter)} x {finished.stock(last - first)} long "
+        "over all",
     )
 
 
@@ -337,8 +338,8 @@ def _steps(finished: Finished) -> Iterable[Fact]:
     if steps:
         said = [
             f"{finished.say(one.diameter)} from "
-            f"{show(one.start - drive_end, 'length', finished.system)} to "
-            f"{show(one.end - drive_end, 'length', finished.system)}"
+            f"{shop_size(one.start - drive_end, finished.system)} to "
+            f"{shop_size(one.end - drive_end, finished.system)}"
             for one in steps
         ]
         yield Fact("Turned", f"{'; '.join(said)} from the drive end")
@@ -359,14 +360,14 @@ def _centres(finished: Finished) -> Fact:
 
 
 def _hole(finished: Finished) -> Fact:
-    case, hole, say = finished.case, finished.case.cross_hole, finished.say
-    place = f"{say(hole.position - case.ends[0])} from the drive end of the bar"
+    case, hole = finished.case, finished.case.cross_hole
+    place = f"{finished.stock(hole.position - case.ends[0])} from the drive end of the bar"
     if abs(hole.middle) < 1e-9:
         off = "middle on the centre line"
     else:
         side = "leading" if hole.middle > 0 else "trailing"
-        off = f"middle {say(abs(hole.middle))} to the {side} side"
-    corner = f", corners {say(hole.corner_radius)}" if hole.corner_radius else ""
+        off = f"middle {finished.stock(abs(hole.middle))} to the {side} side"
+    corner = f", corners {finished.say(hole.corner_radius)}" if hole.corner_radius else ""
     return Fact(
         "Cross-hole",
         f"{hole.shape}, {shop_size(hole.size, finished.system)}, {place}; {off}{corner}",
@@ -390,16 +391,16 @@ def _screws(finished: Finished) -> Iterable[Fact]:
 
 
 def _bit(finished: Finished) -> Fact:
-    case, say = finished.case, finished.say
+    case = finished.case
     held = finished.summary.get("holding", {})
     shape = "round" if case.cross_hole.shape == "round" else "square"
     size = shop_size(case.bit.size, finished.system)
-    text = f"high-speed steel, {size} {shape}, out of the bar {say(case.projection)}"
+    text = f"high-speed steel, {size} {shape}, out of the bar {finished.stock(case.projection)}"
     low, high = held.get("bit_length_shortest_m"), held.get("bit_length_longest_m")
     if low is not None and high is not None and low < high:
-        text += f"; length {show(low, 'length', finished.system)} to {say(high)}"
+        text += f"; length {shop_size(low, finished.system)} to {finished.stock(high)}"
         if case.bit.length is not None:
-            text += f" (this one {show(case.bit.length, 'length', finished.system)})"
+            text += f" (this one {shop_size(case.bit.length, finished.system)})"
     return Fact("Bit", text)
 
 
@@ -433,8 +434,8 @@ def _other_holes(finished: Finished) -> Iterable[Fact]:
     case = finished.case
     if case.bar.other_holes:
         places = ", ".join(
-            f"{show(one.size, 'length', finished.system)} at "
-            f"{finished.say(one.position - case.ends[0])}"
+            f"{shop_size(one.size, finished.system)} at "
+            f"{finished.stock(one.position - case.ends[0])}"
             for one in case.bar.other_holes
         )
         yield Fact("Other holes", f"{places}; alike, and empty while this one cuts")
@@ -525,12 +526,15 @@ def _passes_note(finished: Finished, planned: Mapping[str, Any]) -> str:
 # --- checks and sign-off ---------------------------------------------------------------------
 
 
-def _checks(finished: Finished) -> Iterable[Block]:
+def _checks(finished: Finished, *, told: bool) -> Iterable[Block]:
     """What to check on the set-up, each with its limit; only if the run says so."""
     checks = finished.summary.get("setup_checks", ())
     ordered = sorted(checks, key=lambda one: one["what"].startswith(_DISPENSABLE))
     items = tuple(
-        Item(f"{_opened(clean(one['what'], 70))}:", _limit_of(one, finished.system))
+        Item(
+            f"{_opened(clean(one['what'], 70))}:",
+            _limit_of(one, finished.system) + (f"; {clean(one['by'], 60)}" if told else ""),
+        )
         for one in ordered
     )
     if items:
@@ -548,7 +552,7 @@ def _limit_of(one: Mapping[str, Any], system: System) -> str:
     kind = _KINDS.get(one["unit"]) if one["unit"] else None
     if kind is None or "sense" not in one:
         return clean(one["limit_text"], 40)
-    return f"{one['sense']} {two_digits(one['limit'], kind, system)}"
+    return f"{one['sense']} {rough(one['limit'], kind, system)}"
 
 
 def _opened(text: str) -> str:
@@ -716,7 +720,7 @@ def _footer(finished: Finished) -> Iterable[Block]:
 def _budget(finished: Finished) -> Iterable[Block]:
     """Where the length of the span goes, if the job was planned."""
     parts = tuple(
-        f"{clean(one['part'], 60)} {show(one['length_m'], 'length', finished.system)}"
+        f"{clean(one['part'], 60)} {shop_size(one['length_m'], finished.system)}"
         for one in finished.plan.get("budget", ())
     )
     if parts:

@@ -17,8 +17,7 @@ from .lettering import POINT, text_width
 from .parts import Part, Turned, bit_outline, support_parts, work_outside
 from .sheet_blocks import MAIN, SMALL, Anchor, Circle, Drawing, Label, Line, Point, Stroke
 from .support import AnySupport, Chuck, Collet, DogCentre
-from .units import show
-from .wording import shop_size
+from .units import said, shop_size, show
 
 _LARGER = (10.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.25, 1.0)
 _SMALLER = (1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
@@ -563,7 +562,7 @@ def _end_words(finished: Finished) -> str:
     return (
         f"End view to scale: bar {say(case.bar_diameter(case.cross_hole.position))}, bit "
         f"{say(case.bit.size)} sticking out {say(case.projection)}, "
-        f"bore {show(case.work.bore, 'fit')}"
+        f"bore {said(case.work.bore, 'fit', finished.system)}"
     )
 
 

@@ -30,7 +30,7 @@ from .model import Floats, factorised
 from .modes import Modes, undamped_modes
 from .odds import margin_reach, narrowed
 from .speeds import SpeedCheck, check_speed
-from .units import quoted, show
+from .units import Own, quoted, said
 
 SEVERITY: dict[Verdict, int] = {"good": 0, "caution": 1, "avoid": 2}
 FAST, TOO_FAST = 1.1, 1.3
@@ -40,6 +40,7 @@ TOO_SLOW = 0.5
 """Below this share of the slowest usual speed a built-up edge tears the finish (judgement)."""
 LEAST_DOUBT = 0.02
 """Of pitch and speed together, while nobody has tapped the bar in its lathe; a guess."""
+JUST_OVER = "just over the usual speed"
 WORTH_SAYING = 1e-6
 """A movement by unbalance below this is not worth a word, m."""
 SAME_SPEED = 0.005
@@ -263,10 +264,10 @@ def judged_speed(
     unbalance = unbalance_force(case, speed)
     reasons = sorted(
         (
-            *surface_reasons(case.work.material, surface),
+            *surface_reasons(case.work.material, surface, case.own),
             *shake_reasons(check),
             *chatter_reasons(margins, float(case.limits.chatter_margin)),
-            *unbalance_reasons(unbalance, unbalance * give),
+            *unbalance_reasons(unbalance, unbalance * give, case.own),
         ),
         key=lambda reason: -SEVERITY[reason.verdict],
     )
@@ -284,23 +285,24 @@ def judged_speed(
     )
 
 
-def surface_reasons(metal: WorkMaterial, surface: float) -> Iterable[Reason]:
+def surface_reasons(metal: WorkMaterial, surface: float, own: Own) -> Iterable[Reason]:
     """What the edge's speed along the bore, m/s, says."""
     least, most = metal.hss_speed_least, metal.hss_speed_most
-    shown = show(surface, "surface speed")
+    shown = said(surface, "surface speed", own)
     if least is not None and surface < TOO_SLOW * least:
         yield Reason(
             "caution",
             "slow for the bit",
             f"{shown} is under half of the slowest usual for high-speed steel, "
-            f"{show(least, 'surface speed')}: slow work, and a built-up edge tears the finish",
+            f"{said(least, 'surface speed', own)}: slow work, and a built-up edge tears the "
+            "finish",
         )
     if most is not None and most < surface <= FAST * most:
         yield Reason(
             "good",
-            "just over the usual speed",
-            f"{shown} is over the {show(most, 'surface speed')} usual for high-speed steel in "
-            f"{quoted(metal.name)[1:-1]}, but by less than a tenth, which is let pass",
+            JUST_OVER,
+            f"{shown} is over the {said(most, 'surface speed', own)} usual for high-speed steel "
+            f"in {quoted(metal.name)[1:-1]}, but by less than a tenth, which is let pass",
         )
     if most is not None and surface > FAST * most:
         over = surface > TOO_FAST * most
@@ -308,7 +310,7 @@ def surface_reasons(metal: WorkMaterial, surface: float) -> Iterable[Reason]:
             "avoid" if over else "caution",
             "too fast for the bit" if over else "fast for the bit",
             f"{shown} is faster than usual for high-speed steel in {quoted(metal.name)[1:-1]}, "
-            f"{show(most, 'surface speed')} and a tenth over it at most: the edge "
+            f"{said(most, 'surface speed', own)} and a tenth over it at most: the edge "
             + ("will not last the bore" if over else "wears fast"),
         )
 
@@ -329,34 +331,34 @@ def chatter_reasons(margins: Margins, wanted: float) -> Iterable[Reason]:
     wanted : least likely margin that the job asks
     """
     whole, bare = margins.whole, margins.bare
-    said = f"chatter margin {margin_words(whole)}"
+    margin = f"chatter margin {margin_words(whole)}"
     if whole["likely"] < wanted:
-        yield from _singing(margins, wanted, said)
+        yield from _singing(margins, wanted, margin)
     elif whole["low"] >= 1.0:
-        text = f"{said}: quiet even at the pessimistic end of that range"
+        text = f"{margin}: quiet even at the pessimistic end of that range"
         yield Reason("good", "quiet at every guess", text)
     elif bare["likely"] < wanted:
         yield Reason(
             "caution",
             "quiet by rubbing alone",
-            f"{said}: quiet only because a slow edge rubs the chatter down; without that the "
+            f"{margin}: quiet only because a slow edge rubs the chatter down; without that the "
             f"margin is {margin_words(bare)}, so a fresh, well relieved edge may sing",
         )
     else:
         yield Reason(
             "caution",
             "quiet if the guesses hold",
-            f"{said}: likely quiet, but not at the pessimistic end of that range",
+            f"{margin}: likely quiet, but not at the pessimistic end of that range",
         )
 
 
-def _singing(margins: Margins, wanted: float, said: str) -> Iterable[Reason]:
+def _singing(margins: Margins, wanted: float, margin: str) -> Iterable[Reason]:
     """A margin below what is wanted, with the lobe that may save it."""
     if margins.lobe is not None and margins.lobe >= wanted:
         yield Reason(
             "caution",
             "in a gap between lobes",
-            f"{said} at the worst phase, but this speed stands in a gap between the lobes: "
+            f"{margin} at the worst phase, but this speed stands in a gap between the lobes: "
             f"{_times(margins.lobe)} or more at the likely values while it holds; it sings if the "
             "speed wanders",
         )
@@ -364,7 +366,7 @@ def _singing(margins: Margins, wanted: float, said: str) -> Iterable[Reason]:
     sings = margins.whole["likely"] < 1
     short = "likely to chatter" if sings else "less margin than wanted"
     text = "it is likely to sing" if sings else "not enough"
-    yield Reason("avoid", short, f"{said}, wanted {_times(wanted)}: {text}")
+    yield Reason("avoid", short, f"{margin}, wanted {_times(wanted)}: {text}")
 
 
 def margin_words(margin: Mapping[End, float]) -> str:
@@ -404,7 +406,7 @@ def unbalance_force(case: Case, speed: float) -> float:
     return unbalance_of(case) * (2 * pi * speed) ** 2
 
 
-def unbalance_reasons(force: float, moved: float) -> Iterable[Reason]:
+def unbalance_reasons(force: float, moved: float, own: Own) -> Iterable[Reason]:
     """What the unbalance says, if it moves the edge by anything.
 
     Parameters
@@ -415,8 +417,9 @@ def unbalance_reasons(force: float, moved: float) -> Iterable[Reason]:
         yield Reason(
             "caution",
             "unbalance moves the edge",
-            f"unbalance of bit and hole pulls with {show(force, 'force')} and moves the edge by "
-            f"{show(moved, 'length')}: the bore comes out that much off on the radius",
+            f"unbalance of bit and hole pulls with {said(force, 'force', own)} and moves the "
+            f"edge by {said(moved, 'length', own)}: the bore comes out that much off on the "
+            "radius",
         )
 
 
@@ -442,7 +445,9 @@ def _why(first: JudgedSpeed, count: int) -> str:
     if count == 1:
         return "the only speed there is to judge"
     if first.verdict == "good":
-        return "the fastest with nothing against it"
+        over = any(reason.short == JUST_OVER for reason in first.reasons)
+        but = " but a surface speed just over the usual" if over else ""
+        return f"the fastest with nothing against it{but}"
     if first.verdict == "caution":
         return (
             "none is free of doubt; of those with the least against them this has the largest "

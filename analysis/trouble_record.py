@@ -9,19 +9,21 @@ from typing import Any
 from .marks import Marks
 from .setup_checks import SetupCheck
 from .trouble import Trouble, Try
+from .units import Own
 
 
-def checks_summary(checks: Sequence[SetupCheck]) -> list[dict[str, Any]]:
-    """Each check with its limit in SI and in words."""
+def checks_summary(checks: Sequence[SetupCheck], own: Own) -> list[dict[str, Any]]:
+    """Each check with its limit in SI, and in words that have the `own` units first."""
     return [
         {
             "what": check.what,
+            "by": check.by,
             "how": check.how,
             "limit": check.limit,
             "unit": check.unit,
             "kind": check.kind,
             "sense": check.sense,
-            "limit_text": check.limit_text,
+            "limit_text": check.limit_text(own),
             "why": check.why,
             "origin": check.origin,
         }

@@ -25,7 +25,10 @@ from typing import Literal, NamedTuple, Self
 from .fits import hole_deviations
 
 LONGEST_TEXT = 100
+_UNFELT = 1e-8  # m: beyond anything a shop can measure
+_THOU_BELOW = 1e-3  # m: inches below this are said in thou where two digits are enough
 _FAR = 10**15  # in SI, of any kind: a slip of the keyboard, not a set-up
+Own = Literal["mm", "inch"]
 System = Literal["both", "mm", "inch"]
 
 
@@ -260,6 +263,7 @@ _FRACTION = r"[0-9]+/[0-9]+(?![0-9.,])"
 _NUMBER = rf"[+-]?(?:[0-9]+[- ]{_FRACTION}|{_FRACTION}|{_DECIMAL})(?![0-9.,])"
 _QUANTITY = re.compile(rf"({_NUMBER}) ?(.*)")
 _RANGE_BEHIND = re.compile(r"(.+?)\((.+?) to (.+?)\)(.*)", re.IGNORECASE)
+_INCH_WORDS = re.compile(r"(?<![a-z])(in|inch|inches|thou|thousandths?|tenths?|ft|foot|feet)\b")
 _RANGE_ALONE = re.compile(r"(.+?) to (.+)", re.IGNORECASE)
 _ATOM = re.compile(r"([a-z]+|%)(?:\^?([1-3]))?")
 
@@ -331,16 +335,140 @@ def show(value: float | Fit, kind: str, system: System = "both") -> str:
     Examples
     --------
     >>> show(0.03175, "length"), show(0.00002, "length"), show(60e6, "stiffness", "inch")
-    ('31.75 mm (1.250 in)', '20 um (0.787 thou)', '343 lbf/thou')
+    ('31.75 mm (1.250 in)', '20 um (0.79 thou)', '343 lbf/thou')
     """
-    if isinstance(value, Fit):
-        return _show_fit(value, system)
+    if system == "both":
+        return said(value, kind, "mm")
+    return _shown(value, kind)[system == "inch"]
+
+
+def said(value: float | Fit, kind: str, own: System) -> str:
+    """A quantity in its `own` units, the other system's behind it where they differ.
+
+    Examples
+    --------
+    >>> said(0.03175, "length", "inch"), said(560.0, "power", "mm"), said(0.0, "length", "inch")
+    ('1.250 in (31.75 mm)', '560 W (0.751 hp)', '0 in')
+    """
     metric, inch = _shown(value, kind)
-    if system != "both":
-        return metric if system == "mm" else inch
-    if metric == inch or value == 0:
-        return metric
-    return f"{metric} = {inch}" if isinstance(value, Estimate) else f"{metric} ({inch})"
+    first, second = (inch, metric) if own == "inch" else (metric, inch)
+    if first == second or value == 0:
+        return first
+    return f"{first} = {second}" if isinstance(value, Estimate) else f"{first} ({second})"
+
+
+def stock_size(size: float, own: System) -> str:
+    """A length as steel is bought and set out, m, the other system's in brackets.
+
+    Examples
+    --------
+    >>> stock_size(0.066675, "inch"), stock_size(0.03, "mm"), stock_size(0.0301, "inch")
+    ('2-5/8 in (66.7 mm)', '30 mm (1.18 in)', '1.185 in (30.1 mm)')
+    """
+    scale, unit = (1e-3, "mm") if own == "inch" else (float(_INCH), "in")
+    own_words = shop_size(size, own)
+    return own_words if size == 0 else f"{own_words} ({_digits(size / scale, 3)} {unit})"
+
+
+def rough(value: float, kind: str, system: Own) -> str:
+    """A quantity with the two digits that a guess can carry; small inches in thou.
+
+    Examples
+    --------
+    >>> rough(0.0123456, "length", "mm"), rough(81e-6, "length", "inch")
+    ('12 mm', '3.2 thou')
+    """
+    if kind == "length" and 0 < abs(value) < _UNFELT:
+        return "under 0.01 um" if system == "mm" else "under 0.001 thou"
+    if math.isinf(value):
+        return show(value, kind, system)
+    if kind == "length" and system == "inch" and _is_fraction(value):
+        return shop_size(value, system)
+    style = _styles(value, kind)[system == "inch"]
+    if kind == "length" and system == "inch" and 0 < abs(value) < _THOU_BELOW:
+        style = _Style("thou", 2)
+    return _worded(float(value), style._replace(digits=2, fixed=False))
+
+
+def roughly_between(low: float, high: float, kind: str, own: Own) -> str:
+    """Two ends with two digits, in the `own` units and in brackets in the other system's.
+
+    Examples
+    --------
+    >>> roughly_between(1.7e-6, 6.5e-6, "length", "inch")
+    '0.067 to 0.26 thou (1.7 to 6.5 um)'
+    """
+    other: Own = "mm" if own == "inch" else "inch"
+    first, second = (between(low, high, kind, system) for system in (own, other))
+    return first if first == second or low == high == 0 else f"{first} ({second})"
+
+
+def between(low: float, high: float, kind: str, system: Own) -> str:
+    """Two ends with two digits, their unit once: `1.7 to 6.5 um`."""
+    one, two = rough(low, kind, system), rough(high, kind, system)
+    number, _, unit = one.partition(" ")
+    if one == two:
+        return one
+    return f"{number if low == 0 or unit == two.partition(' ')[2] else one} to {two}"
+
+
+def roughness(low: float, high: float, own: Own) -> str:
+    """A mean height of a surface, m, from one end to the other, in um or millionths of an inch.
+
+    Examples
+    --------
+    >>> roughness(1.7e-6, 4.3e-6, "mm"), roughness(0.8e-6, 0.8e-6, "inch")
+    ('1.7 to 4.3 um', '31 uin')
+    """
+    worth, unit = (1e-6, "um") if own == "mm" else (float(_INCH) / 1e6, "uin")
+    first, last = (_digits(end / worth, 2) for end in (low, high))
+    return f"{first} {unit}" if first == last else f"{first} to {last} {unit}"
+
+
+def _is_fraction(length: float) -> bool:
+    """Whether a length, m, is a whole number of 64ths of an inch."""
+    parts = 64 * length / float(_INCH)
+    return parts >= 1 and abs(parts - round(parts)) < 1e-6
+
+
+def roughly(value: float, kind: str, own: Own) -> str:
+    """The same in its `own` units, the other system's in brackets.
+
+    Examples
+    --------
+    >>> roughly(0.00635, "length", "inch"), roughly(0.03, "length", "mm")
+    ('1/4 in (6.3 mm)', '30 mm (1.2 in)')
+    """
+    other: Own = "mm" if own == "inch" else "inch"
+    first, second = rough(value, kind, own), rough(value, kind, other)
+    return first if first == second or value == 0 else f"{first} ({second})"
+
+
+def written_in(text: str) -> Own:
+    """Units that a quantity was written in; what is no word of inches is metric.
+
+    Examples
+    --------
+    >>> written_in("1.875 +.001 -0 in"), written_in("2-1/2 thou"), written_in("44 H7")
+    ('inch', 'inch', 'mm')
+    """
+    return "inch" if _INCH_WORDS.search(text.translate(_TYPED_ANOTHER_WAY).lower()) else "mm"
+
+
+def shop_size(size: float, system: System) -> str:
+    """A bought size, m, as its drawer is labelled: inches in fractions down to 1/64.
+
+    Examples
+    --------
+    >>> shop_size(0.0079375, "inch"), shop_size(0.0254, "inch"), shop_size(0.008, "mm")
+    ('5/16 in', '1 in', '8 mm')
+    """
+    parts = Fraction(round(64 * size / float(_INCH)), 64)
+    exact = abs(float(parts * _INCH) - size) < 1e-6
+    if system != "inch" or not exact:
+        return show(size, "length", system)
+    whole, left = divmod(parts, 1)
+    return f"{whole}-{left} in" if whole and left else f"{left or whole} in"
 
 
 def quoted(text: str, longest: int = 40) -> str:
@@ -504,7 +632,7 @@ def _iso_hole(plain: str) -> tuple[float, float, float] | None:
         )
         raise UnitError(message)
     try:
-        lower, upper = hole_deviations(float(min(size, _FAR)), found[3])
+        lower, upper = hole_deviations(float(min(size, Fraction(_FAR))), found[3])
     except ValueError as error:
         raise UnitError(str(error)) from None
     ends = (Fraction(lower) / 1000, Fraction(upper) / 1000)
@@ -588,6 +716,8 @@ def _said(kind: str) -> str:
 
 def _decimals(number: float, most: int, least: int = 0) -> str:
     """Fixed decimals with idle zeros dropped."""
+    if number == 0:
+        return "0"
     text = f"{number:.{most}f}"
     whole, point, after = text.partition(".")
     after = after.rstrip("0").ljust(least, "0") if point else ""
@@ -623,7 +753,9 @@ def _styles(value: float, kind: str) -> tuple[_Style, _Style]:
     if kind == "fit":
         return _STYLES["length"]
     if kind == "length" and 0 < abs(value) < 0.0001:
-        return _Style("um", 3), _Style("thou", 3)
+        # Thou to two decimals: nothing in a shop shows more.
+        fine = abs(value) < 0.01 * float(_INCH) / 1000
+        return _Style("um", 3), _Style("thou", 1) if fine else _Style("thou", 2, fixed=True)
     if kind == "stress" and value >= 10e9:
         return _Style("GPa", 4), _Style("Mpsi", 4)
     if kind == "power" and value >= 1000:
@@ -646,13 +778,17 @@ _STYLES: dict[str, tuple[_Style, _Style]] = {
     "frequency": (_Style("Hz", 4), _Style("Hz", 4)),
     "power": (_Style("W", 3), _Style("hp", 3)),
     "angle": (_Style("deg", 4), _Style("deg", 4)),
+    "torque": (_Style("N.m", 3), _Style("lbf.in", 3)),
+    "unbalance": (_Style("g mm", 3), _Style("oz in", 3)),
     "share": (_Style("%", 3), _Style("%", 3)),
     "ratio": (_Style("", 4), _Style("", 4)),
 }
 
 
-def _shown(value: float, kind: str) -> tuple[str, str]:
+def _shown(value: float | Fit, kind: str) -> tuple[str, str]:
     """A value in metric and in inch words."""
+    if isinstance(value, Fit):
+        return _limits_shown(value)
     if math.isinf(value):
         word = "rigid" if kind.endswith("stiffness") else "no limit"
         return word, word
@@ -667,11 +803,12 @@ def _worded(value: float, style: _Style) -> str:
     return f"{text} ({style.number(value.low)} to {style.number(value.high)})"
 
 
-def _show_fit(fit: Fit, system: System) -> str:
+def _limits_shown(fit: Fit) -> tuple[str, str]:
     """Limits of a bore in millimetres and inches."""
-    texts = []
-    for style in _STYLES["length"]:
-        lower, upper = style.number(fit.lower), style.number(fit.upper)
-        limits = lower if fit.lower == fit.upper else f"{lower} to {upper}"
-        texts.append(f"{limits} {style.unit}")
-    return {"both": f"{texts[0]} ({texts[1]})", "mm": texts[0], "inch": texts[1]}[system]
+    metric, inch = (
+        f"{style.number(fit.lower)} {style.unit}"
+        if fit.lower == fit.upper
+        else f"{style.number(fit.lower)} to {style.number(fit.upper)} {style.unit}"
+        for style in _STYLES["length"]
+    )
+    return metric, inch

@@ -48,7 +48,7 @@ from .statics import (
     solve_statics,
 )
 from .strength import Strength, solve_strength, strength_findings
-from .units import System, show
+from .units import System, shop_size
 
 MODE_COUNT = 8
 
@@ -153,7 +153,7 @@ class Variant:
 def set_up_name(case: Case, system: System = "both") -> str:
     """Support, steel, diameter and span in one line."""
     bar = case.bar
-    sizes = " x ".join(show(float(size), "length", system) for size in (bar.diameter, bar.span))
+    sizes = " x ".join(shop_size(float(size), system) for size in (bar.diameter, bar.span))
     return f"{support_name(case)}, {bar.material.name}, {sizes}"
 
 

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from math import floor, log10
-
-from .units import System, show
 
 
 def short(text: str, longest: int) -> str:
@@ -67,19 +64,3 @@ def plain_speeds(low: float, high: float) -> list[float]:
     steps = (1.0, 1.5, 2.0, 3.0, 5.0, 7.0)
     found = [step * 10.0**power for power in range(-2, 6) for step in steps]
     return [speed for speed in found if low <= speed <= high]
-
-
-def shop_size(size: float, system: System) -> str:
-    """A bought size, m, as its drawer is labelled: inches in fractions down to 1/64.
-
-    Examples
-    --------
-    >>> shop_size(0.0079375, "inch"), shop_size(0.0254, "inch"), shop_size(0.008, "mm")
-    ('5/16 in', '1.000 in', '8 mm')
-    """
-    parts = Fraction(round(64 * size / 0.0254), 64)
-    exact = abs(float(parts) * 0.0254 - size) < 1e-6
-    if system != "inch" or not exact or parts.denominator == 1:
-        return show(size, "length", system)
-    whole, left = divmod(parts, 1)
-    return f"{whole}-{left} in" if whole else f"{left} in"

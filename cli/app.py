@@ -145,16 +145,15 @@ def speeds(
     found = speeds_summary(case_file, choice)
     with new_results(target) as fresh:
         write_speeds(fresh, case_file, choice)
-        from barwright.analysis.finished import own_system
         from barwright.analysis.speed_strip import draw_speed_strip
 
-        draw_speed_strip(found, fresh / "speeds.png", own_system(case_file))
+        draw_speed_strip(found, fresh / "speeds.png", case_file.case.own)
     if as_json:
         print_json(found)
     else:
         speed_table.answer(case_file.case.title, choice)
         if not quiet:
-            speed_table.details(choice)
+            speed_table.details(choice, case_file.case.own)
     console.note(f"written: {target}{os.sep}")
     raise typer.Exit(OUTSIDE if choice.asked.verdict == "avoid" else OK)
 
@@ -197,12 +196,11 @@ def compare(
     metals = [_metal(name) for name in material or ()]
     from barwright.analysis.compare import compare as side_by_side
     from barwright.analysis.compare_record import comparison_summary, write_comparison
-    from barwright.analysis.finished import own_system
     from barwright.analysis.swap import new_results, results_name
 
     from . import compare_table
 
-    own = own_system(case_file)
+    own = case_file.case.own
     with working("solving every combination"):
         found = side_by_side(
             case_file.case,

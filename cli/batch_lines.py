@@ -72,12 +72,11 @@ def answered(
     missing: tuple[str, ...] = (),
 ) -> Answered:
     """What is said of an analysed case."""
-    from barwright.analysis.finished import own_system
     from barwright.analysis.judge import Band
 
     from .run_lines import verdict
 
-    own = own_system(case_file)
+    own = case_file.case.own
     margin = outcome.chatter.margin
     return Answered(
         name=name,

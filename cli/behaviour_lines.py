@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from barwright.analysis.balance import USUAL, reached
 from barwright.analysis.judge import Band
 from barwright.analysis.run_out import meaning
-from barwright.analysis.units import System, show
+from barwright.analysis.units import Own, rough, roughly, said
 
-from .console import band, heading, rough, say, table, two_digits, wrapped
+from .console import band, heading, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.balance import Balance, Turning
@@ -19,50 +19,44 @@ if TYPE_CHECKING:
     from barwright.analysis.run_out import Pattern
 
 
-def details(outcome: Outcome, own: System) -> None:
+def details(outcome: Outcome, own: Own) -> None:
     """Print sag, balance and run-out."""
     heading("Bar behaviour")
-    sag, other = (rough(outcome.statics.sag, "length", unit) for unit in _both(own))
-    say(wrapped(f"Sag at the bit {sag} ({other}): it moves the line of the bore, not its size."))
+    sag = roughly(outcome.statics.sag, "length", own)
+    say(wrapped(f"Sag at the bit {sag}: it moves the line of the bore, not its size."))
     _balance(outcome.balance, own)
     _run_out(outcome.case, outcome.run_out, outcome.passes, own)
-
-
-def _both(own: System) -> tuple[System, System]:
-    return own, "inch" if own == "mm" else "mm"
 
 
 # --- balance ---------------------------------------------------------------------------------
 
 
-def _balance(balance: Balance, own: System) -> None:
-    say(wrapped(f"Off balance by {_moment(balance.unbalance)}: {_made_of(balance)}."))
+def _balance(balance: Balance, own: Own) -> None:
+    say(wrapped(f"Off balance by {_moment(balance.unbalance, own)}: {_made_of(balance, own)}."))
     rows = [("at", "it pulls with", "and moves the bit by", "ISO 21940-11 grade")]
     rows += [_row(one, own) for one in balance.turning]
     table(rows)
     say(wrapped(_meaning(balance)))
 
 
-def _moment(band: Band) -> str:
-    """Unbalance in g mm, the band first."""
-    low, likely, high = (f"{two_digits(x * 1e6):g}" for x in (band.low, band.likely, band.high))
-    return f"{low} g mm" if low == high else f"{low} to {high} g mm, likely {likely}"
+def _moment(unbalance: Band, own: Own) -> str:
+    """Unbalance, the band first."""
+    low, likely, high = (
+        rough(one, "unbalance", own) for one in (unbalance.low, unbalance.likely, unbalance.high)
+    )
+    return low if low == high else f"{low.split()[0]} to {high}, likely {likely.split()[0]}"
 
 
-def _made_of(balance: Balance) -> str:
-    found = [(one.name, one.size, _moment_size(one.size)) for one in balance.parts]
-    found += [(one.name, one.size.high, _moment(one.size)) for one in balance.anyway]
+def _made_of(balance: Balance, own: Own) -> str:
+    found = [(one.name, one.size, rough(one.size, "unbalance", own)) for one in balance.parts]
+    found += [(one.name, one.size.high, _moment(one.size, own)) for one in balance.anyway]
     least = 0.01 * max((size for _, size, _ in found), default=0.0)
     kept = sorted((one for one in found if one[1] > least), key=lambda one: -one[1])
     named = ", ".join(f"{name} {text}" for name, _, text in kept)
     return named + " (the dog any way round)" if any(n == "dog" for n, *_ in kept) else named
 
 
-def _moment_size(size: float) -> str:
-    return f"{two_digits(size * 1e6):g} g mm"
-
-
-def _row(turning: Turning, own: System) -> tuple[str, str, str, str]:
+def _row(turning: Turning, own: Own) -> tuple[str, str, str, str]:
     grade = reached(turning.grade.high)
     return (
         f"{turning.spindle_speed * 60:.0f} rpm",
@@ -90,7 +84,7 @@ def _meaning(balance: Balance) -> str:
 # --- run-out ---------------------------------------------------------------------------------
 
 
-def _run_out(case: Case, pattern: Pattern | None, plan: PassPlan, own: System) -> None:
+def _run_out(case: Case, pattern: Pattern | None, plan: PassPlan, own: Own) -> None:
     if pattern is None:
         say(
             wrapped(
@@ -99,7 +93,7 @@ def _run_out(case: Case, pattern: Pattern | None, plan: PassPlan, own: System) -
             )
         )
         return
-    found = [f"{one.name} {show(one.swing, 'length')}" for one in pattern.faults]
+    found = [f"{one.name} {said(one.swing, 'length', own)}" for one in pattern.faults]
     found += [] if pattern.told else [pattern.name]
     line = "; ".join([*([", ".join(found)] if found else []), meaning(pattern)])
     say(wrapped(f"Run-out (full swing of the indicator): {line}."))
@@ -116,7 +110,7 @@ def _run_out(case: Case, pattern: Pattern | None, plan: PassPlan, own: System) -
         )
 
 
-def _on_size(pattern: Pattern, plan: PassPlan, own: System) -> str:
+def _on_size(pattern: Pattern, plan: PassPlan, own: Own) -> str:
     along = pattern.along_bit
     last = (
         " The last pass, set from the measured bore, takes it out."

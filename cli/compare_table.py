@@ -6,20 +6,19 @@ from collections.abc import Iterable
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from barwright.analysis.units import show
+from barwright.analysis.units import Own, rough, shop_size
 
-from .console import at_most_100, heading, margins, plain, say, table, wrapped
+from .console import heading, margins, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.compare import Comparison
     from barwright.analysis.judge import Band
-    from barwright.analysis.units import System
     from barwright.analysis.variant import Variant
 
 MOST_ROWS = 40
 
 
-def answer(comparison: Comparison, system: System) -> None:
+def answer(comparison: Comparison, system: Own) -> None:
     """Print the best set-up and the questions."""
     from barwright.analysis.compare import changes_said, steel_said, support_said
 
@@ -30,12 +29,12 @@ def answer(comparison: Comparison, system: System) -> None:
     else:
         _best(comparison, title, system)
     if comparison.support is not None:
-        say(wrapped(support_said(comparison.support)))
+        say(wrapped(support_said(comparison.support, system)))
     say(wrapped(steel_said(comparison.steel)))
     say(wrapped(changes_said(comparison.changes)))
 
 
-def _best(comparison: Comparison, title: str, system: System) -> None:
+def _best(comparison: Comparison, title: str, system: Own) -> None:
     first, count = comparison.rows[0], sum(row.ok for row in comparison.rows)
     if count:
         say(f"{count} OF {len(comparison.rows)} SET-UPS WITHIN LIMITS: {title}")
@@ -55,7 +54,7 @@ def _best(comparison: Comparison, title: str, system: System) -> None:
         say(wrapped(f"Not told apart from it within 3 %: {names}."))
 
 
-def _name(row: Variant, system: System) -> str:
+def _name(row: Variant, system: Own) -> str:
     from barwright.analysis.variant import set_up_name
 
     return plain(set_up_name(row.case, system))
@@ -63,11 +62,11 @@ def _name(row: Variant, system: System) -> str:
 
 def _margins(row: Variant) -> str:
     margin = row.chatter.margin
-    low, likely, high = (at_most_100(margin[end]) for end in ("low", "likely", "high"))
+    low, likely, high = (times(margin[end]) for end in ("low", "likely", "high"))
     return f"{low} to {high}, likely {likely}"
 
 
-def details(comparison: Comparison, system: System) -> None:
+def details(comparison: Comparison, system: Own) -> None:
     """Print every row, what buys most, and what cannot be built."""
     rows = comparison.rows[:MOST_ROWS]
     heading("Set-ups, best first (= not told apart within 3 %; * this case; gain margin: 1 sings)")
@@ -103,38 +102,32 @@ def _rank(row: Variant) -> str:
     return f"{row.rank}{'=' if row.tied else ''}{'*' if row.own else ''}"
 
 
-def _set_up(row: Variant, system: System) -> tuple[str, ...]:
+def _set_up(row: Variant, system: Own) -> tuple[str, ...]:
     bar = row.case.bar
     return (
         _rank(row),
         row.support,
         plain(row.material.name),
-        show(float(bar.diameter), "length", system),
-        show(float(bar.span), "length", system),
+        shop_size(float(bar.diameter), system),
+        shop_size(float(bar.span), system),
         _margins(row),
         "within" if row.ok else "OUTSIDE",
     )
 
 
-def _size(error: Band, system: System) -> str:
+def _size(error: Band, system: Own) -> str:
     unit, name = (25.4e-6, "thou") if system == "inch" else (1e-6, "um")
     ends = (error.low, error.high, error.likely)
     low, high, likely = (f"{float(f'{value / unit:.2g}'):g}" for value in ends)
     return f"{low} to {high}, likely {likely} {name}"
 
 
-def _rough(value: float, kind: str, system: System) -> str:
-    """A quantity with the two digits that a guess can carry."""
-    number, _, unit = show(value, kind, system).rpartition(" ")
-    return f"{float(f'{float(number):.2g}'):g} {unit}"
-
-
-def _sizes(row: Variant, system: System) -> tuple[str, ...]:
+def _sizes(row: Variant, system: Own) -> tuple[str, ...]:
     return (
         _rank(row),
         _size(row.size_error, system),
-        _rough(row.stiffness.likely, "stiffness", system),
-        _rough(row.weight, "mass", system),
+        rough(row.stiffness.likely, "stiffness", system),
+        rough(row.weight, "mass", system),
     )
 
 
@@ -145,11 +138,11 @@ def _strength(row: Variant) -> tuple[str, ...]:
         margins(row.yield_margin),
         margins(row.fatigue_margin) if row.fatigue_margin is not None else "not judged",
         margins(row.holding.hold_margin) if row.holding.hold_margin is not None else "no screw",
-        at_most_100(thread) if thread is not None else "no screw",
+        times(thread) if thread is not None else "no screw",
     )
 
 
-def _chatter(row: Variant, system: System) -> tuple[str, ...]:
+def _chatter(row: Variant, system: Own) -> tuple[str, ...]:
     gain: float | str = row.allowed_gain if isfinite(row.allowed_gain) else "none"
     return (
         _rank(row),
@@ -160,8 +153,8 @@ def _chatter(row: Variant, system: System) -> tuple[str, ...]:
     )
 
 
-def _limit(found: float | str, kind: str, system: System) -> str:
-    return found if isinstance(found, str) else _rough(found, kind, system)
+def _limit(found: float | str, kind: str, system: Own) -> str:
+    return found if isinstance(found, str) else rough(found, kind, system)
 
 
 def _changes(comparison: Comparison) -> None:

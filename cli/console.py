@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from barwright.analysis.cautions import CAUTIONS
 from barwright.analysis.errors import WriteError
-from barwright.analysis.units import Estimate, System, show
+from barwright.analysis.units import Estimate, Own, between, rough, roughly, said
 
 if TYPE_CHECKING:
     from barwright.analysis.casefile import CaseFile, Input
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from barwright.analysis.verification import Result
 
 WIDTH = 100
-_UNFELT = 1e-8
-"""A length below this, m, is beyond anything a shop can measure."""
 
 
 def plain(text: str) -> str:
@@ -73,46 +71,25 @@ def heading(text: str) -> None:
     say(text)
 
 
-def band(value: Band, kind: str, own: System = "mm") -> str:
+def band(value: Band, kind: str, own: Own) -> str:
     """Range before number, own units first: `12 to 55 um, likely 24 um (0.94 thou)`."""
-    low, likely, high = (rough(v, kind, own) for v in (value.low, value.likely, value.high))
-    number, _, unit = low.rpartition(" ")
-    first = number if unit == high.rpartition(" ")[2] else low
-    other = rough(value.likely, kind, "inch" if own == "mm" else "mm")
-    both = likely if other == likely else f"{likely} ({other})"
-    return both if low == high else f"{first} to {high}, likely {both}"
+    likely = roughly(value.likely, kind, own)
+    if rough(value.low, kind, own) == rough(value.high, kind, own):
+        return likely
+    return f"{between(value.low, value.high, kind, own)}, likely {likely}"
 
 
-def at_most_100(value: float) -> str:
+def times(value: float) -> str:
     """A margin with two digits; above 100 more says nothing."""
     return "over 100" if value > 100 else f"{float(f'{value:.2g}'):g}"
 
 
 def margins(value: Band) -> str:
     """Range of a margin, the likely one behind it where it is not an end."""
-    low, likely, high = (at_most_100(end) for end in (value.low, value.likely, value.high))
+    low, likely, high = (times(end) for end in (value.low, value.likely, value.high))
     if likely in {low, high}:
         return low if low == high else f"{low} to {high}"
     return f"{low} to {high}, likely {likely}"
-
-
-def said(value: float, kind: str, own: System) -> str:
-    """A quantity in its own units, the other system's in brackets."""
-    first, other = show(value, kind, own), show(value, kind, "inch" if own == "mm" else "mm")
-    return first if first == other or value == 0 else f"{first} ({other})"
-
-
-def rough(value: float, kind: str, system: System) -> str:
-    """A quantity in one unit system with the two digits that a guess can carry."""
-    if kind == "length" and 0 < abs(value) < _UNFELT:
-        return "under 0.01 um" if system == "mm" else "under 0.001 thou"
-    number, _, unit = show(value, kind, system).rpartition(" ")
-    return f"{two_digits(float(number)):.10f}".rstrip("0").rstrip(".") + f" {unit}"
-
-
-def times(value: float) -> str:
-    """A margin with two digits."""
-    return "over 100" if value > 100 else f"{value:.2g}"
 
 
 def two_digits(value: float) -> float:
@@ -127,18 +104,18 @@ def origins(case_file: CaseFile, *, only_guesses: bool) -> None:
     for entry in case_file.inputs:
         if only_guesses and (entry.origin != "default guess" or entry.range is None):
             continue
-        rows.append((entry.name, _shown(entry), entry.origin))
+        rows.append((entry.name, _shown(entry, case_file.case.own), entry.origin))
     table([row[:2] for row in rows] if only_guesses else rows)
     if only_guesses:
         say("  `barwright check` lists every value with where it came from.")
 
 
-def _shown(entry: Input) -> str:
+def _shown(entry: Input, own: Own) -> str:
     """Value of an input in both unit systems with its range; the text as typed for a fit."""
     if isinstance(entry.value, str) or entry.kind in ("", "fit"):
         return plain(str(entry.text or entry.value))
     value = Estimate(entry.value, *entry.range) if entry.range else entry.value
-    return show(value, entry.kind)
+    return said(value, entry.kind, own)
 
 
 def cautions() -> None:
@@ -158,7 +135,8 @@ def materials(tables: Mapping[str, Mapping[str, Any]], *, names_only: bool = Fal
                 value = getattr(metal, field, None)
                 if value is not None:
                     source = metal.sources.get(field, "")
-                    say(f"      {field.replace('_', ' '):18} {show(value, kind)}  [{source}]")
+                    shown = said(value, kind, "mm")
+                    say(f"      {field.replace('_', ' '):18} {shown}  [{source}]")
 
 
 _KINDS = {

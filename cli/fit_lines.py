@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from barwright.analysis.fit_picture import part_words
 from barwright.analysis.push import DIVISIONS_WANTED
 from barwright.analysis.run_out import meaning
-from barwright.analysis.units import System, show
+from barwright.analysis.units import Estimate, Own, rough, said, show
 
-from .console import band, heading, plain, rough, said, say, table, wrapped
+from .console import band, heading, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.bore_log import BoreLog, Learnt
@@ -26,7 +26,7 @@ SAFELY = (
 )
 
 
-def answer(title: str, told: Sequence[Told], found: SupportFit | None, own: System) -> None:
+def answer(title: str, told: Sequence[Told], found: SupportFit | None, own: Own) -> None:
     """Print what was told in a line, or that nothing was and what would tell."""
     learnt = [one for one in told if one.tells]
     if not learnt:
@@ -43,7 +43,7 @@ def answer(title: str, told: Sequence[Told], found: SupportFit | None, own: Syst
         say(wrapped(_disagreement(found)))
 
 
-def _narrowed(one: Told, own: System) -> str:
+def _narrowed(one: Told, own: Own) -> str:
     after, before = show(one.after, one.kind, own), show(one.before, one.kind, own)
     text = f"{after}, was thought {before}"
     return (
@@ -51,7 +51,7 @@ def _narrowed(one: Told, own: System) -> str:
     )
 
 
-def _remedy(found: SupportFit | None, own: System) -> str:
+def _remedy(found: SupportFit | None, own: Own) -> str:
     if found is None or not found.series:
         return "A pitch alone does not part one support from another; add a push test."
     most = max(found.series, key=lambda one: one.divisions)
@@ -76,7 +76,7 @@ def details(
     told: Sequence[Told],
     found: SupportFit | None,
     rows: Sequence[MeasuredRow],
-    own: System,
+    own: Own,
 ) -> None:
     """Print every unknown, every series, every pitch, and the rows for the case."""
     heading("Thought before, known after; nine in ten lie in the range")
@@ -122,7 +122,7 @@ def _hang_together(found: SupportFit) -> None:
     say(wrapped(text[0].upper() + text[1:]))
 
 
-def _series(series: Sequence[SeriesCheck], own: System) -> None:
+def _series(series: Sequence[SeriesCheck], own: Own) -> None:
     if not series:
         return
     heading("Each series")
@@ -142,13 +142,13 @@ def _series(series: Sequence[SeriesCheck], own: System) -> None:
     table(lines)
 
 
-def _enough(one: SeriesCheck, own: System) -> str:
+def _enough(one: SeriesCheck, own: Own) -> str:
     if one.divisions >= DIVISIONS_WANTED:
         return ""
     return f"thin: {_more(one, own)}"
 
 
-def _more(one: SeriesCheck, own: System) -> str:
+def _more(one: SeriesCheck, own: Own) -> str:
     """What would make a series move enough."""
     pull = rough(one.wanted_pull, "force", own)
     if one.wanted_pull > MOST_PULL:
@@ -166,7 +166,7 @@ def _pitches(found: SupportFit) -> None:
     table(lines)
 
 
-def design(title: str, tests: Sequence[ProposedTest], own: System, most: int = 6) -> None:
+def design(title: str, tests: Sequence[ProposedTest], own: Own, most: int = 6) -> None:
     """Print the tests that would tell most, the best first."""
     best = tests[0]
     say(f"TO LEARN MOST: {plain(title)}")
@@ -182,7 +182,7 @@ def design(title: str, tests: Sequence[ProposedTest], own: System, most: int = 6
     say(wrapped(SAFELY))
 
 
-def _test_words(one: ProposedTest, own: System) -> str:
+def _test_words(one: ProposedTest, own: Own) -> str:
     size = f"{show(one.bar.diameter, 'length', own)} x {show(one.bar.span, 'length', own)}"
     bar = "your own bar" if one.bar.own else f"a plain {size} bar"
     places = ", ".join(show(place, "length", own) for place in one.places)
@@ -190,20 +190,24 @@ def _test_words(one: ProposedTest, own: System) -> str:
     return f"{bar}, pulled to {rough(one.pull, 'force', own)} at {places}{tap}"
 
 
-def run_out(title: str, pattern: Pattern, own: System) -> None:
+def run_out(title: str, pattern: Pattern, own: Own) -> None:
     """Print what readings along the bar say of it, and what it does at the bit."""
     say(f"RUN-OUT, {pattern.name.upper()}: {plain(title)}")
     means = meaning(pattern)
     say(wrapped(f"{means[:1].upper()}{means[1:]}."))
     for one in pattern.faults:
-        say(wrapped(f"{one.name}: {show(one.swing, 'length')} full swing where it is largest."))
+        say(
+            wrapped(
+                f"{one.name}: {said(one.swing, 'length', own)} full swing where it is largest."
+            )
+        )
     say(wrapped(f"At the bit {band(pattern.swing_at_bit, 'length', own)} full swing."))
 
 
 # --- the bore log ----------------------------------------------------------------------------
 
 
-def log_answer(title: str, found: BoreLog, learnt: Learnt, own: System) -> None:
+def log_answer(title: str, found: BoreLog, learnt: Learnt, own: Own) -> None:
     """Print the next setting and what it brings, then what the passes told."""
     following = learnt.next_pass
     if following is None:
@@ -222,7 +226,12 @@ def log_answer(title: str, found: BoreLog, learnt: Learnt, own: System) -> None:
         )
 
 
-def log_details(found: BoreLog, learnt: Learnt, own: System) -> None:
+def _factor(found: Estimate) -> str:
+    """A factor with its range, two digits."""
+    return f"{times(found)} ({times(found.low)} to {times(found.high)})"
+
+
+def log_details(found: BoreLog, learnt: Learnt, own: Own) -> None:
     """Print every pass against what was expected of it, and what was learnt."""
     heading("Each pass")
     lines = [("setting", "bore measured", "a run expected", "off by", "off by, once learnt")]
@@ -243,8 +252,8 @@ def log_details(found: BoreLog, learnt: Learnt, own: System) -> None:
         [
             ("short-fall per depth, thought", show(learnt.ratio_before, "share")),
             ("short-fall per depth, learnt", show(learnt.ratio, "share")),
-            ("settings cut large by", show(learnt.zero, "length")),
-            ("force over what was thought", show(learnt.force_factor, "ratio")),
+            ("settings cut large by", said(learnt.zero, "length", own)),
+            ("force over what was thought", _factor(learnt.force_factor)),
         ]
     )
     say(

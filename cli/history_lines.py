@@ -5,9 +5,9 @@ from __future__ import annotations
 from math import degrees
 from typing import TYPE_CHECKING
 
-from barwright.analysis.units import show
+from barwright.analysis.units import Own, roughly, said, show
 
-from .console import heading, rough, say, table, two_digits, wrapped
+from .console import heading, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.cutting_history import History, Pass
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from barwright.analysis.witness import Witness
 
 NEAR = 0.1
+UNSEEN = 1e-7
+"""A length that no gauge in a shop can see, m."""
 TOO_FAR = 5e-3
 """As in `cutting_steps`, which would load its compiler to say it."""
 
@@ -56,7 +58,7 @@ def _agreement(outcome: Outcome, found: Witness) -> str:
     return "the likely gain margin says otherwise, so take the worse of the two"
 
 
-def details(outcome: Outcome) -> None:
+def details(outcome: Outcome, own: Own) -> None:
     """Print each pass as it came out, and what was assumed; nothing if it was not cut."""
     found = outcome.history
     if found is None:
@@ -67,25 +69,30 @@ def details(outcome: Outcome) -> None:
     ]
     for name, history in found.histories.items():
         words = "edge does not rub" if name == "sharp" else "edge rubs"
-        rows += [_row(k, one, words, found) for k, one in enumerate(history.passes)]
+        rows += [_row(k, one, words, found, own) for k, one in enumerate(history.passes)]
     table(rows)
-    lines = [_run_away(found), _copied(found), _depths(outcome, found), _assumed(found)]
+    lines = [
+        _run_away(found, own),
+        _copied(found),
+        _depths(outcome, found, own),
+        _assumed(found, own),
+    ]
     for line in filter(None, lines):
         say(wrapped(line))
 
 
-def _run_away(found: Witness) -> str:
+def _run_away(found: Witness, own: Own) -> str:
     passes = [one for history in found.histories.values() for one in history.passes]
     if not any(one.ran_away for one in passes):
         return ""
     return (
-        f"Runs away: the edge swings more than {show(TOO_FAR, 'length')}, so no bore is left to "
-        "speak of. This cut cannot be made on this bar: take a stiffer bar, a shorter span, or "
-        "far less feed."
+        f"Runs away: the edge swings more than {roughly(TOO_FAR, 'length', own)}, so no bore is "
+        "left to speak of. This cut cannot be made on this bar: take a stiffer bar, a shorter "
+        "span, or far less feed."
     )
 
 
-def _row(place: int, one: Pass, words: str, found: Witness) -> tuple[str, ...]:
+def _row(place: int, one: Pass, words: str, found: Witness, own: Own) -> tuple[str, ...]:
     from barwright.analysis.witness import late_vibration, sound_of
 
     name = f"pass {place + 1}, {words}"
@@ -93,19 +100,19 @@ def _row(place: int, one: Pass, words: str, found: Witness) -> tuple[str, ...]:
         return name, "none", "", "", "", f"runs away in turn {one.turns}"
     return (
         name,
-        show(float(found.planned[place]) - one.short_of_size, "length"),
-        _small(late_vibration(one)),
-        _small(one.eccentricity),
-        _small(one.ovality),
+        show(float(found.planned[place]) - one.short_of_size, "length", own),
+        _small(late_vibration(one), own),
+        _small(one.eccentricity, own),
+        _small(one.ovality, own),
         sound_of(one),
     )
 
 
-def _small(value: float) -> str:
+def _small(value: float, own: Own) -> str:
     """A small length, two digits; what no gauge in a shop can see is said so."""
-    if value < 1e-7:
-        return "under 0.1 um"
-    return f"{rough(value, 'length', 'mm')} ({rough(value, 'length', 'inch')})"
+    if value < UNSEEN:
+        return "under 0.1 um" if own == "mm" else "under 0.004 thou"
+    return roughly(value, "length", own)
 
 
 def _copied(found: Witness) -> str:
@@ -120,18 +127,18 @@ def _copied(found: Witness) -> str:
     )
 
 
-def _depths(outcome: Outcome, found: Witness) -> str:
+def _depths(outcome: Outcome, found: Witness, own: Own) -> str:
     """Say so where the passes are not the cut that the margin is for."""
     planned, depth = float(outcome.passes.passes[0].advance), float(outcome.case.cut.depth)
     if not found.start_known or abs(planned / depth - 1.0) < NEAR:
         return ""
     return (
-        f"The passes are set out by {show(planned, 'length')} each; the margin is for the case's "
-        f"depth of {show(depth, 'length')}."
+        f"The passes are set out by {said(planned, 'length', own)} each; the margin is for the "
+        f"case's depth of {said(depth, 'length', own)}."
     )
 
 
-def _assumed(found: Witness) -> str:
+def _assumed(found: Witness, own: Own) -> str:
     ports = ""
     if found.ports:
         each = "a gap" if found.ports == 1 else f"{found.ports} gaps"
@@ -141,7 +148,8 @@ def _assumed(found: Witness) -> str:
         "" if found.start_known else "; the old bore is not given, so one pass at the case's depth"
     )
     return (
-        f"Assumed: the old bore {show(found.eccentricity, 'length')} off centre{ports}, a light "
-        f"knock at the start of each pass{old}. Vibration is what changes along the bit from one "
-        "turn to the next. All this stands on the same guesses as the margin and is no surer."
+        f"Assumed: the old bore {said(found.eccentricity, 'length', own)} off centre{ports}, a "
+        f"light knock at the start of each pass{old}. Vibration is what changes along the bit "
+        "from one turn to the next. All this stands on the same guesses as the margin and is no "
+        "surer."
     )

@@ -67,10 +67,9 @@ def fit(
     Each value comes with its doubt. Exit status 1 where the readings cannot tell anything.
     """
     from barwright.analysis.casefile import read_case_file
-    from barwright.analysis.finished import own_system
 
     case_file = drilled(read_case_file(case))
-    own = own_system(case_file)
+    own = case_file.case.own
     if design:
         _design(case_file, own, pull, resolution, test_bar or [], as_json)
         raise typer.Exit(OK)
@@ -256,7 +255,6 @@ def log(
     from barwright.analysis.bore_log import learn, read_bore_log
     from barwright.analysis.bore_log_record import learnt_summary, wear_row
     from barwright.analysis.casefile import read_case_file
-    from barwright.analysis.finished import own_system
     from barwright.analysis.passes import short_fall_at
     from barwright.analysis.run import analyse
 
@@ -272,7 +270,7 @@ def log(
         )
 
     learnt = learn(case_file.case, found, thought.passes.spring_ratio, share)
-    own = own_system(case_file)
+    own = case_file.case.own
     if as_json:
         print_json(learnt_summary(case_file, found, learnt))
     else:

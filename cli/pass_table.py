@@ -5,26 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from barwright.analysis.judge import Band
-from barwright.analysis.units import System
+from barwright.analysis.units import Own, roughness, said
 
-from .console import band, heading, said, say, table, two_digits, wrapped
+from .console import band, heading, say, table, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.passes import Pass, PassPlan
 
 
-def passes(plan: PassPlan, own: System) -> None:
+def passes(plan: PassPlan, own: Own) -> None:
     """Print the passes, each in its `own` units and the other, then how the last hits size."""
     heading(f"Passes to {said(plan.aim, 'length', own)}")
     if not plan.start_known:
         say(wrapped("The bore before the cut is not given: these are the last cuts, two alike."))
     rows: list[tuple[str, ...]] = [
-        ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
+        ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes in cut")
     ]
     if plan.roughing:
         say(wrapped(_before(plan, own)))
     for one in plan.every:
-        other: System = "inch" if own == "mm" else "mm"
+        other: Own = "inch" if own == "mm" else "mm"
         rows += [row(one, own), row(one, other, again=True)]
     table(rows)
     say(
@@ -39,7 +39,7 @@ def passes(plan: PassPlan, own: System) -> None:
         say(wrapped(line))
 
 
-def _before(plan: PassPlan, own: System) -> str:
+def _before(plan: PassPlan, own: Own) -> str:
     """That the case's own passes are not all there is to do."""
     first, last = plan.roughing[0], plan.roughing[-1]
     count = len(plan.roughing)
@@ -53,7 +53,7 @@ def _before(plan: PassPlan, own: System) -> str:
     )
 
 
-def _run_out(plan: PassPlan, own: System) -> str:
+def _run_out(plan: PassPlan, own: Own) -> str:
     """What run-out does to the settings."""
     out = plan.run_out
     if out is None:
@@ -74,7 +74,7 @@ def _run_out(plan: PassPlan, own: System) -> str:
     )
 
 
-def row(one: Pass, system: System, *, again: bool = False) -> tuple[str, ...]:
+def row(one: Pass, system: Own, *, again: bool = False) -> tuple[str, ...]:
     """One pass in one unit system; its number and minutes are not said again."""
     first = not again
     minutes = "" if one.minutes is None or not first else f"{one.minutes:.1f}"
@@ -88,18 +88,18 @@ def row(one: Pass, system: System, *, again: bool = False) -> tuple[str, ...]:
     )
 
 
-def _size(value: float, system: System) -> str:
+def _size(value: float, system: Own) -> str:
     """A size as a micrometer shows it: 0.001 mm or 0.0001 in."""
     return f"{value * 1e3:.3f} mm" if system == "mm" else f"{value / 0.0254:.4f} in"
 
 
-def _sizes(bore: Band, system: System) -> str:
+def _sizes(bore: Band, system: Own) -> str:
     """Sizes from small to large, then the likely one; alike ones once."""
     low, likely, high = (_size(x, system) for x in (bore.low, bore.likely, bore.high))
     return likely if low == high else f"{low.split()[0]} to {high}, likely {likely.split()[0]}"
 
 
-def _last(plan: PassPlan, own: System) -> str:
+def _last(plan: PassPlan, own: Own) -> str:
     if not plan.last_is_measured:
         return (
             "One pass is all the stock there is, so nothing cancels the spring: the bore comes "
@@ -114,7 +114,7 @@ def _last(plan: PassPlan, own: System) -> str:
     )
 
 
-def _still_short(plan: PassPlan, own: System) -> str:
+def _still_short(plan: PassPlan, own: Own) -> str:
     """What the last of two passes alike still lacks, where it can be measured."""
     last = plan.passes[-1].bore
     short = Band.of(*(max(0.0, plan.aim - end) for end in (last.likely, last.low, last.high)))
@@ -123,7 +123,7 @@ def _still_short(plan: PassPlan, own: System) -> str:
     return f", less {band(short, 'length', own)}; one more pass alike lessens that"
 
 
-def _spring(plan: PassPlan, own: System) -> str:
+def _spring(plan: PassPlan, own: Own) -> str:
     spring, opened = plan.spring, band(plan.spring.first, "length", own)
     if plan.spring_ratio.likely < 0:
         return "Spring pass: finds nothing to cut, for this edge pulls itself into the work."
@@ -163,21 +163,12 @@ def _percent(share: float) -> str:
     return f"{100 * two_digits(share):.2g} %"
 
 
-def _finish(plan: PassPlan, own: System) -> str:
+def _finish(plan: PassPlan, own: Own) -> str:
     rough = plan.roughness
     if rough is None:
         return "Finish: the feed is too coarse for this nose to leave a clean wave of marks."
-    low, high = (two_digits(x * 1e6) for x in (rough.expected.low, rough.expected.high))
-    ideal = two_digits(rough.mean * 1e6)
     return (
-        f"Finish: Ra {_ra(low, high, own)}; the nose and feed alone would leave "
-        f"{_ra(ideal, ideal, own)}, "
+        f"Finish: Ra {roughness(rough.expected.low, rough.expected.high, own)}; the nose and feed "
+        f"alone would leave {roughness(rough.mean, rough.mean, own)}, "
         "and high-speed steel at low speed comes out two to five times rougher."
     )
-
-
-def _ra(low: float, high: float, own: System) -> str:
-    """Roughness from um, in um or millionths of an inch."""
-    scale, unit = (1.0, "um") if own == "mm" else (1 / 0.0254, "uin")
-    ends = [f"{two_digits(end * scale):g}" for end in (low, high)]
-    return f"{ends[0]} {unit}" if low == high else f"{ends[0]} to {ends[1]} {unit}"

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from barwright.analysis.units import show
+from barwright.analysis.units import said, show, stock_size
 
 from . import pass_table, run_lines, trouble_lines
-from .console import band, cautions, heading, plain, said, say, table, times, wrapped
+from .console import band, cautions, heading, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.bar_choice import SetUp
     from barwright.analysis.case import Case
     from barwright.analysis.plan import Chosen, Plan, PlannedCut
-    from barwright.analysis.units import System
+    from barwright.analysis.units import Own
 
 
 def answer(plan: Plan) -> None:
@@ -67,16 +67,16 @@ def _nothing(plan: Plan) -> None:
         say(wrapped(_sentence(line)))
 
 
-def _set_up(chosen: Chosen, own: System) -> None:
+def _set_up(chosen: Chosen, own: Own) -> None:
     set_up, case = chosen.set_up, chosen.outcome.case
     say(
         wrapped(
-            f"Take {plain(chosen.bar)}, {said(set_up.budget.stock, 'length', own)} of it, "
-            f"{_held(set_up, case, own)}: span {said(set_up.budget.span, 'length', own)}."
+            f"Take {plain(chosen.bar)}, {stock_size(set_up.budget.stock, own)} of it, "
+            f"{_held(set_up, case, own)}: span {stock_size(set_up.budget.span, own)}."
         )
     )
     places = [
-        f"{said(one.position, 'length', own)}"
+        f"{stock_size(one.position, own)}"
         + (f" for {one.lands}" if len(set_up.budget.stations) > 1 else "")
         for one in set_up.budget.stations
     ]
@@ -84,23 +84,23 @@ def _set_up(chosen: Chosen, own: System) -> None:
     hole = "a cross-hole" if len(places) == 1 else "cross-holes"
     say(
         wrapped(
-            f"Bit {said(set_up.bit_size, 'length', own)} square, "
-            f"{said(set_up.bit_length, 'length', own)} long, in {hole} "
+            f"Bit {stock_size(set_up.bit_size, own)} square, "
+            f"{stock_size(set_up.bit_length, own)} long, in {hole} "
             f"{' and '.join(places)} from {start}, sticking out "
-            f"{said(case.projection, 'length', own)}."
+            f"{stock_size(case.projection, own)}."
         )
     )
 
 
-def _held(set_up: SetUp, case: Case, own: System) -> str:
+def _held(set_up: SetUp, case: Case, own: Own) -> str:
     tail = f"a {case.supports.tail.kind}" if case.supports.tail else "nothing"
     if set_up.drive == "chuck":
         grip = getattr(case.supports.drive, "grip", 0.0)
-        return f"{said(float(grip), 'length', own)} of that in the chuck, {tail} at the tail"
+        return f"{stock_size(float(grip), own)} of that in the chuck, {tail} at the tail"
     return f"between centres with a dog, {tail} at the tail"
 
 
-def _cut(cut: PlannedCut, own: System, *, under_skin: bool) -> str:
+def _cut(cut: PlannedCut, own: Own, *, under_skin: bool) -> str:
     count = len(cut.passes)
     depth, feed = float(cut.cut.depth), float(cut.cut.feed)
     skin = " (the first goes under the skin)" if under_skin else ""
@@ -119,11 +119,9 @@ def _expected(plan: Plan, chosen: Chosen) -> None:
     stations = len(chosen.set_up.budget.stations)
     each = " at this bit station" if stations > 1 else ""
     low, likely, high = (_bore(x, own) for x in (last.bore.low, last.bore.likely, last.bore.high))
+    bore = likely if low == high else f"{low} to {high}, likely {likely}"
     say(
-        wrapped(
-            f"Bore after the last pass {low} to {high}, likely {likely}; wanted "
-            f"{show(plan.job.work.bore, 'fit', own)}."
-        )
+        wrapped(f"Bore after the last pass {bore}; wanted {show(plan.job.work.bore, 'fit', own)}.")
     )
     say(
         wrapped(
@@ -146,7 +144,12 @@ def _expected(plan: Plan, chosen: Chosen) -> None:
                 "supports with a push test first (see README)."
             )
         )
-    say(wrapped(f"About {_duration(minutes)} of cutting{each}."))
+    say(
+        wrapped(
+            f"About {_duration(minutes)} of cutting{each}; setting and measuring, run-in, run-out "
+            "and gaps come on top."
+        )
+    )
 
 
 def _in_roughing(chosen: Chosen) -> str:
@@ -163,7 +166,7 @@ def _duration(minutes: float) -> str:
     return f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.2g} hours"
 
 
-def _bore(size: float, own: System) -> str:
+def _bore(size: float, own: Own) -> str:
     return f"{size * 1e3:.3f} mm" if own == "mm" else f"{size / 0.0254:.4f} in"
 
 
@@ -179,7 +182,7 @@ def details(plan: Plan, checks: Mapping[str, Any] | None, case: str) -> None:
         _bars(plan)
     if chosen is None:
         return
-    _passes(chosen)
+    _passes(chosen, own)
     _others(chosen, own)
     if checks is not None:
         trouble_lines.checks(checks["setup_checks"], own)
@@ -191,18 +194,18 @@ def details(plan: Plan, checks: Mapping[str, Any] | None, case: str) -> None:
     cautions()
 
 
-def _budget(chosen: Chosen, own: System) -> None:
+def _budget(chosen: Chosen, own: Own) -> None:
     budget = chosen.set_up.budget
     heading("Length budget, from the drive end to the tail end")
-    rows = [(said(float(part.length), "length", own), part.name) for part in budget.parts]
-    table([*rows, (said(budget.span, "length", own), "SPAN")])
-    heading("Both ends of the travel (carriage moves " + said(budget.travel, "length", own) + ")")
+    rows = [(stock_size(float(part.length), own), part.name) for part in budget.parts]
+    table([*rows, (stock_size(budget.span, own), "SPAN")])
+    heading("Both ends of the travel (carriage moves " + stock_size(budget.travel, own) + ")")
     table(
         (
             "ok" if one.ok else "HITS",
             f"{one.end} end",
             one.what,
-            f"{said(one.room, 'length', own)} apart",
+            f"{stock_size(one.room, own)} apart",
         )
         for one in budget.clearances
     )
@@ -218,15 +221,15 @@ def _bars(plan: Plan) -> None:
         say(f"  {mark}  {text.lstrip()}")
 
 
-def _passes(chosen: Chosen) -> None:
+def _passes(chosen: Chosen, own: Own) -> None:
     heading("Passes" + _for_each(chosen))
-    systems: Sequence[System] = ("mm", "inch")
+    systems: Sequence[Own] = ("mm", "inch") if own == "mm" else ("inch", "mm")
     rows: list[tuple[str, ...]] = [
-        ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes")
+        ("", "bore before", "bit out by", "over bit and bar", "bore after", "minutes in cut")
     ]
     for cut in chosen.cuts:
         for one in cut.passes:
-            rows += [pass_table.row(one, system, again=system == "inch") for system in systems]
+            rows += [pass_table.row(one, system, again=system != own) for system in systems]
     table(rows)
     say(
         wrapped(
@@ -240,7 +243,7 @@ def _for_each(chosen: Chosen) -> str:
     return ", the same at each bit station" if len(chosen.set_up.budget.stations) > 1 else ""
 
 
-def _others(chosen: Chosen, own: System) -> None:
+def _others(chosen: Chosen, own: Own) -> None:
     from barwright.analysis.plan import drive_words
 
     if not chosen.alternatives:
@@ -250,7 +253,7 @@ def _others(chosen: Chosen, own: System) -> None:
         (
             f"{one.ratio:.2g}",
             f"{plain(one.bar)}, {drive_words(one.set_up)}, span "
-            f"{said(one.set_up.budget.span, 'length', own)}",
+            f"{stock_size(one.set_up.budget.span, own)}",
         )
         for one in chosen.alternatives
     )

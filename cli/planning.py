@@ -33,7 +33,6 @@ def plan(
     from barwright.analysis.jobfile import read_job_file
 
     job_file = read_job_file(job)
-    from barwright.analysis.finished import own_system
     from barwright.analysis.plan import make_plan
     from barwright.analysis.plan_record import plan_summary, write_plan
     from barwright.analysis.swap import folder_name, new_results
@@ -42,7 +41,7 @@ def plan(
 
     target = out / folder_name(job.stem)
     with working("choosing bar, bit and passes"):
-        found = make_plan(job_file.job, own_system(job_file), job_file.source.name)
+        found = make_plan(job_file.job, job_file.job.own, job_file.source.name)
         with new_results(target) as fresh:
             checks = write_plan(fresh, job_file, found)
             drawn = _drawn(fresh) if pictures and found.chosen else None

@@ -7,9 +7,10 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from barwright.analysis.limits import verdict_words
-from barwright.analysis.units import System, show
+from barwright.analysis.sung_by import sung_by_words
+from barwright.analysis.units import Own, roughly, said, show
 
-from .console import band, heading, plain, said, say, table, times, two_digits, wrapped
+from .console import band, heading, plain, say, table, times, two_digits, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.chatter import Chatter
@@ -42,7 +43,7 @@ def doubts(outcome: Outcome) -> list[str]:
     return found
 
 
-def answer(outcome: Outcome, own: System) -> None:
+def answer(outcome: Outcome, own: Own) -> None:
     """Print the answer, its lengths in the case's `own` units first."""
     say(f"{verdict(outcome)}: {plain(outcome.case.title)}")
     for line in (_size(outcome, own), _pitch(outcome), _shakes(outcome)):
@@ -63,7 +64,7 @@ def answer(outcome: Outcome, own: System) -> None:
         )
 
 
-def _size(outcome: Outcome, own: System) -> str:
+def _size(outcome: Outcome, own: Own) -> str:
     case, last = outcome.case, outcome.passes.passes[-1]
     way = "small" if outcome.statics.diameter_error < 0 else "large"
     source = "as the case says" if case.limits.size_error else "half the width of its limits"
@@ -110,10 +111,12 @@ def _margins(chatter: Chatter) -> str:
     )
 
 
-def _chatter(outcome: Outcome) -> None:
+def _chatter(outcome: Outcome, own: Own) -> None:
     chatter = outcome.chatter
     heading("Chatter")
-    depth = [_limit(chatter.depth_limit[end], "any depth") for end in ("low", "likely", "high")]
+    depth = [
+        _limit(chatter.depth_limit[end], "any depth", own) for end in ("low", "likely", "high")
+    ]
     table(
         [
             (
@@ -125,9 +128,12 @@ def _chatter(outcome: Outcome) -> None:
             ("depth it may go to, low / likely / high", " / ".join(depth)),
             (
                 f"largest nose radius ({chatter.nose_limit_holds_for})",
-                _limit(chatter.nose_radius_limit, "no limit"),
+                _limit(chatter.nose_radius_limit, "no limit", own),
             ),
-            ("feed at which the bar whirls", _limit(chatter.whirl_feed_limit, "at no feed")),
+            (
+                "feed at which the bar whirls",
+                _limit(chatter.whirl_feed_limit, "at no feed", own, "feed"),
+            ),
             (
                 "it would sing at",
                 f"{chatter.frequency:.0f} Hz, {chatter.marks_per_turn:.0f} marks round the bore"
@@ -136,71 +142,84 @@ def _chatter(outcome: Outcome) -> None:
             ),
         ]
     )
+    if outcome.sung_by is not None:
+        say(wrapped(f"What sings there at the likely values: {sung_by_words(outcome.sung_by)}."))
     say(
         wrapped(
             "An untested chatter depth is a factor-of-four number; the margin, and the ratio of "
-            "two set-ups' margins, are far better."
+            "two set-ups' margins, are far better. Low and high move all that is guessed "
+            "together; `barwright study` draws each guess by itself, so its ends differ a little."
         )
     )
 
 
-def _limit(value: float | str, endless: str) -> str:
-    """A limit as a length, or in words where there is none."""
+def _limit(value: float | str, endless: str, own: Own, kind: str = "length") -> str:
+    """A limit as a length or a feed, or in words where there is none."""
     if isinstance(value, str):
         return endless if value == "none" else value
-    return show(two_digits(value), "length")
+    return roughly(value, kind, own)
 
 
-def findings(found: Sequence[Finding], own: System) -> None:
+def findings(found: Sequence[Finding], own: Own) -> None:
     """Print each limit, its value, its margin and its reason."""
     heading("Limits (margin 1.0 is just met)")
     for one in found:
         mark = "ok  " if one.ok else "MISS"
-        value, limit = said(one.value, one.kind, own), said(one.limit, one.kind, own)
+        value, limit = _held(one.value, one.kind, own), _held(one.limit, one.kind, own)
+        value += f" of {one.of}" if one.of else ""
         say(f"  {mark}  {one.what}: {value}; limit {limit}; margin {times(one.margin)}")
         say(wrapped(one.why, indent="        "))
 
 
-def details(outcome: Outcome) -> None:
+def _held(value: float, kind: str, own: Own) -> str:
+    """A value or limit; a margin or share with the digits that it is worth."""
+    if kind == "ratio":
+        return times(value)
+    return said(value, kind, own)
+
+
+def details(outcome: Outcome, own: Own) -> None:
     """Print forces, stiffness, give, hand check, reactions and modes."""
-    _force(outcome)
-    _stiffness(outcome)
-    _reactions(outcome)
+    _force(outcome, own)
+    _stiffness(outcome, own)
+    _reactions(outcome, own)
     _hole_stress(outcome)
-    _chatter(outcome)
+    _chatter(outcome, own)
     _modes(outcome)
 
 
-def _force(outcome: Outcome) -> None:
+def _force(outcome: Outcome, own: Own) -> None:
     force = outcome.force
     heading(f"Cutting force, bit on work ({force.origin})")
     rows = [
-        (name, show(getattr(force, name), "force")) for name in ("radial", "tangential", "axial")
+        (name, said(getattr(force, name), "force", own))
+        for name in ("radial", "tangential", "axial")
     ]
     table(rows)
-    say(f"  power at the edge {force.power:.0f} W, torque on the bar {force.torque:.2f} N m")
+    power, torque = said(force.power, "power", own), said(force.torque, "torque", own)
+    say(f"  power at the edge {power}, torque on the bar {torque}")
     if force.factors:
         times = ", ".join(f"{factor.name} {factor.value:.2f}" for factor in force.factors)
         say(f"  a sharp edge's force by {force.method}, times {times}")
     for other in force.other_methods:
-        say(f"  tangential by {other.name}: {show(other.tangential, 'force')}")
+        say(f"  tangential by {other.name}: {said(other.tangential, 'force', own)}")
 
 
-def _stiffness(outcome: Outcome) -> None:
+def _stiffness(outcome: Outcome, own: Own) -> None:
     statics, hand = outcome.statics, outcome.hand
     heading("Stiffness at the edge, edge against work")
     table(
         [
-            ("along the bit", show(statics.stiffness_radial, "stiffness")),
-            ("across the bit", show(statics.stiffness_tangential, "stiffness")),
+            ("along the bit", said(statics.stiffness_radial, "stiffness", own)),
+            ("across the bit", said(statics.stiffness_tangential, "stiffness", own)),
             (
                 "bar on its supports alone, along the bit",
-                show(float(1 / statics.compliance[0, 0]), "stiffness"),
+                said(float(1 / statics.compliance[0, 0]), "stiffness", own),
             ),
         ]
     )
     if not outcome.case.supports.others:
-        by_hand = show(1 / hand.compliance, "stiffness")
+        by_hand = said(1 / hand.compliance, "stiffness", own)
         say(
             wrapped(
                 f"By hand, a plain bar on the same springs: {by_hand}. What it leaves out (shear, "
@@ -212,21 +231,24 @@ def _stiffness(outcome: Outcome) -> None:
     table((f"{give.share:6.1%}", give.part) for give in statics.give)
 
 
-def _reactions(outcome: Outcome) -> None:
-    heading("What the bar puts on its supports, bit straight up (N, N m)")
+def _reactions(outcome: Outcome, own: Own) -> None:
+    units = "N, N.m" if own == "mm" else "lbf, lbf.in"
+    heading(f"What the bar puts on its supports, bit straight up ({units})")
     rows = [("support", "along bit", "across", "along bar", "moment", "torque")]
     rows += [
         (
             one.support,
-            f"{one.radial:.1f}",
-            f"{one.tangential:.1f}",
-            f"{one.axial:.1f}",
-            f"{one.moment:.2f}",
-            f"{one.torque:.2f}",
+            *(_number(push, "force", own) for push in (one.radial, one.tangential, one.axial)),
+            *(_number(turn, "torque", own) for turn in (one.moment, one.torque)),
         )
         for one in outcome.statics.reactions
     ]
     table(rows)
+
+
+def _number(value: float, kind: str, own: Own) -> str:
+    """A quantity whose unit stands above it."""
+    return show(value, kind, own).rpartition(" ")[0]
 
 
 def _hole_stress(outcome: Outcome) -> None:

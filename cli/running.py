@@ -182,7 +182,6 @@ def _run_one(case: Path, order: Order, *, quiet: bool, as_json: bool) -> None:
 
 
 def _print(done: Run, *, quiet: bool) -> None:
-    from barwright.analysis.finished import own_system
 
     from . import (
         behaviour_lines,
@@ -193,17 +192,17 @@ def _print(done: Run, *, quiet: bool) -> None:
         trouble_lines,
     )
 
-    outcome, own = done.outcome, own_system(done.case_file)
+    outcome, own = done.outcome, done.case_file.case.own
     run_lines.answer(outcome, own)
     history_lines.answer(outcome)
     if quiet:
         return
     run_lines.findings(outcome.findings, own)
     pass_table.passes(outcome.passes, own)
-    history_lines.details(outcome)
-    strength_lines.details(outcome)
+    history_lines.details(outcome, own)
+    strength_lines.details(outcome, own)
     behaviour_lines.details(outcome, own)
-    run_lines.details(outcome)
+    run_lines.details(outcome, own)
     trouble_lines.checks(done.summary["setup_checks"], own)
     console.origins(done.case_file, only_guesses=True)
     console.cautions()

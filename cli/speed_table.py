@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from barwright.analysis.units import show
+from barwright.analysis.units import Own, said
 
 from .console import heading, plain, say, table, wrapped
 
@@ -42,7 +42,7 @@ def _rpm(row: JudgedSpeed) -> str:
     return f"{turns:.3g} rpm" if turns < 100 else f"{turns:.0f} rpm"
 
 
-def details(choice: SpeedChoice) -> None:
+def details(choice: SpeedChoice, own: Own) -> None:
     """Print every speed in a table, what speaks for and against each, and what holds for all."""
     from barwright.analysis.speed_choice import margin_words
 
@@ -51,7 +51,7 @@ def details(choice: SpeedChoice) -> None:
     rows += [
         (
             _rpm(row).split()[0],
-            show(row.surface_speed, "surface speed"),
+            said(row.surface_speed, "surface speed", own),
             row.verdict,
             margin_words(row.margins.whole),
             margin_words(row.margins.bare),

@@ -6,9 +6,9 @@ from math import isinf
 from typing import TYPE_CHECKING
 
 from barwright.analysis.study_words import ANSWERS, KINDS, learnt_by, said
-from barwright.analysis.units import show
+from barwright.analysis.units import rough, show
 
-from .console import at_most_100, heading, plain, rough, say, table, wrapped
+from .console import heading, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.study import Chance, Driver, Spread, Study
@@ -103,7 +103,7 @@ def _said(name: str, value: float, own: System) -> str:
     if isinf(value):
         return "none"
     if KINDS[name] == "ratio":
-        return at_most_100(value)
+        return times(value)
     if KINDS[name] == "frequency":
         return show(float(f"{value:.3g}"), "frequency", own)
     return rough(value, KINDS[name], own)

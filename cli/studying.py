@@ -37,7 +37,6 @@ def study(
     from barwright.analysis.casefile import read_case_file
 
     case_file = drilled(read_case_file(case), hole)
-    from barwright.analysis.finished import own_system
     from barwright.analysis.study import WORTH_A_PROCESS
     from barwright.analysis.study import study as drawn
     from barwright.analysis.study_record import study_summary, write_study
@@ -45,7 +44,7 @@ def study(
 
     from . import study_lines
 
-    own = own_system(case_file)
+    own = case_file.case.own
     processes = min(2, os.cpu_count() or 1) if samples >= WORTH_A_PROCESS else 1
     with working(f"drawing {samples} times what is in doubt"):
         found = drawn(case_file.case, samples=samples, seed=seed, processes=processes)

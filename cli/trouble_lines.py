@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from barwright.analysis.setup_checks import said
-from barwright.analysis.units import System
+from barwright.analysis.units import Own
 
 from .console import heading, plain, say, table, wrapped
 
@@ -22,7 +22,7 @@ STANDING = {
 }
 
 
-def checks(rows: Sequence[Mapping[str, Any]], own: System) -> None:
+def checks(rows: Sequence[Mapping[str, Any]], own: Own) -> None:
     """Print what to check before cutting, the limits first, from the record of a run."""
     heading("Check before cutting")
     table((f"{row['sense']} {said(row['limit'], row['kind'], own)}", row["what"]) for row in rows)
@@ -71,7 +71,7 @@ def _cause(number: int, cause: Cause, *, quiet: bool) -> None:
 
 
 def _try(do: str, gain: str) -> str:
-    return f"{do} ({gain})" if gain else do
+    return f"{do}; {gain}" if gain else do
 
 
 def wrapped_after(first: str, text: str) -> str:

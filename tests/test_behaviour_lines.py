@@ -40,15 +40,16 @@ def test_bar_by_itself_is_told_in_shop_words(capsys: pytest.CaptureFixture[str])
     text = said(capsys)
     for needed in (
         "Sag at the bit 0.095 thou (2.4 um)",
-        "dog 750 to 18000 g mm, likely 4500",
-        "(the dog any way round)",
+        " oz in (the dog any way round)",
         "so balance does not matter here",
-        "bent 50.6 um (1.99 thou); a hump between the ends: the bar is bent",
+        "bent 1.99 thou (50.6 um); a hump between the ends: the bar is bent",
         "negative for smaller; the settings over bit and bar allow for the likely part",
         "The last pass, set from the measured bore, takes it out",
     ):
         assert needed in text
     assert "tail_offset" not in text
+    details(outcome, "mm")
+    assert "dog 750 to 18000 g mm, likely 4500" in said(capsys)
     pass_table.passes(outcome.passes, "mm")
     assert "by which the bar runs out away from the bit" in said(capsys)
 

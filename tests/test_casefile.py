@@ -267,3 +267,13 @@ def test_the_schema_says_what_editors_show() -> None:
 def test_every_shipped_case_points_editors_at_the_schema(path: Path) -> None:
     first = path.read_text(encoding="utf-8").split("\n")[0]
     assert first == "# yaml-language-server: $schema=barwright.schema.json"
+
+
+def test_what_a_plan_chose_is_not_called_typed() -> None:
+    text = PUMP.read_text()
+    assert "diameter: 28 mm\n" in text
+    found = _by_name(
+        _read(text.replace("diameter: 28 mm\n", "diameter: 28 mm  # chosen by plan\n"))
+    )
+    assert found["bar.diameter"].origin == "chosen by plan"
+    assert found["bar.span"].origin == "typed"

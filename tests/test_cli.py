@@ -82,7 +82,7 @@ def test_json_is_the_summary_and_nothing_else(tmp_path: Path, capsys: Capture) -
 def test_check_echoes_both_systems_and_origins(capsys: Capture) -> None:
     assert status(["check", str(CASES / "sluice_gate_pivot.yaml")]) == 0
     out = capsys.readouterr().out
-    assert "31.75 mm (1.250 in)" in out
+    assert "1.250 in (31.75 mm)" in out
     for origin in ("typed", "default guess", "measured", "shipped table"):
         assert origin in out
 

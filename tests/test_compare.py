@@ -153,8 +153,8 @@ def test_soft_jaws_are_not_worth_it_and_firm_ones_are(make_case: MakeCase) -> No
     assert firm is not None
     assert (soft.chosen, firm.chosen) == ("centres", "chuck")
     assert soft.tilt < soft.worth < firm.tilt
-    assert "flips at" in support_said(soft)
-    assert support_said(soft).startswith("Take centres")
+    assert "flips at" in support_said(soft, "mm")
+    assert support_said(soft, "mm").startswith("Take centres")
 
 
 def test_flip_says_never_and_always() -> None:

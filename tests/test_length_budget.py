@@ -16,6 +16,7 @@ from barwright.analysis.length_budget import (
     LengthBudget,
     groupings,
     length_budget,
+    overruns,
     shortages,
 )
 
@@ -79,6 +80,19 @@ def test_lands_are_shared_so_that_the_longest_stretch_is_short() -> None:
     assert one == ((0, 2),)
     assert two == ((0, 1), (2, 2))  # 70 mm and 20 mm, not 20 mm and 140 mm
     assert three == ((0, 0), (1, 1), (2, 2))
+
+
+def test_the_whole_travel_is_not_for_the_bit_of_a_short_land() -> None:
+    # Lands of 80 and 20 mm: the short one has 30 mm to spare at either end of the travel. Before
+    # its cut that bit stands 30 + 8 of bit + 12 of run-in past its land, in a gap of 40 mm.
+    job = plain_job(work={"lands": ["80 mm", "20 mm"], "gaps": ["40 mm"]})
+    budget = length_budget(job, "chuck", ((0, 0), (1, 1)), BIT, "mm")
+    (found,) = overruns(job, budget, BIT)
+    assert (found.station.lands, found.land) == ("land 2", 0)
+    assert found.by == pytest.approx(0.010)
+    alike = plain_job(work={"lands": ["50 mm", "50 mm"], "gaps": ["40 mm"]})
+    level = length_budget(alike, "chuck", ((0, 0), (1, 1)), BIT, "mm")
+    assert not list(overruns(alike, level, BIT))
 
 
 def test_a_long_carriage_is_given_room_at_both_ends() -> None:

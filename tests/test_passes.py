@@ -24,6 +24,7 @@ from barwright.analysis.passes import (
     pass_count,
     plan_passes,
     roughing_passes,
+    short_fall_at,
     short_falls,
 )
 from barwright.analysis.statics import Statics, solve_statics
@@ -363,3 +364,45 @@ def test_roughing_readings_allow_for_run_out_as_the_last_ones_do() -> None:
         assert other.bore.likely == pytest.approx(one.bore.likely)
         assert other.bore.high == pytest.approx(one.bore.high + 10e-6)
         assert other.bore.low == pytest.approx(one.bore.low - 10e-6)
+
+
+# --- a pass of any depth ---------------------------------------------------------------------
+
+
+def _pushed(depth: float, nose: float, exponent: float) -> float:
+    """Push along the bit of a cut within the nose, over what the metal and the feed make of it.
+
+    Kienzle's ``h^(1-m)`` on the chip ``h = f sin t`` of each piece of the nose, taken along the
+    bit (``cos t``), from the bottom of the cut to its surface.
+    """
+    end = np.arccos(1 - depth / nose)
+    middle = (np.arange(20_000) + 0.5) * end / 20_000
+    return float(np.sum(np.sin(middle) ** (1 - exponent) * np.cos(middle)) * nose * end / 20_000)
+
+
+def test_a_thinner_cut_is_pushed_off_by_more_of_its_depth(make_case: MakeCase) -> None:
+    case = make_case(cut__force=None, bit__nose_radius="0.8 mm")
+    found = [
+        short_fall_at(case, sprung(1e-7), cutting_force(case), Band.of(1.0), 0.049, depth)
+        for depth in (0.1e-3, 0.3e-3)
+    ]
+    exponent = float(case.work.material.normal_exponent)
+    thin, thick = (_pushed(depth, 0.8e-3, exponent) / depth for depth in (0.1e-3, 0.3e-3))
+    assert found[0] / found[1] == pytest.approx(thin / thick, rel=0.02)
+    assert thin > 1.4 * thick
+
+
+def test_a_roughing_pass_is_pushed_off_as_its_own_feed_says(make_case: MakeCase) -> None:
+    """Kienzle: twice the feed pushes ``2^(1-m)`` times as hard, at the same depth."""
+    case = make_case(
+        cut__force=None,
+        work__start_bore="49.6 mm",
+        roughing={"start_bore": "47 mm", "passes": "3", "feed": "0.2 mm/rev", "speed": "120 rpm"},
+    )
+    assert not conflicts(case)
+
+    def fall(before: float) -> float:
+        return short_fall_at(case, sprung(1e-7), cutting_force(case), Band.of(1.0), before, 0.2e-3)
+
+    exponent = float(case.work.material.normal_exponent)
+    assert fall(0.047) / fall(0.0496) == pytest.approx(2 ** (1 - exponent), rel=1e-6)

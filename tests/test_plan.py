@@ -329,7 +329,9 @@ def test_the_written_case_has_round_figures_and_marks_what_was_chosen(weighed: P
     position = weighed.chosen.set_up.budget.stations[0].position * 1e3
     assert position == pytest.approx(round(position * 2) / 2, abs=1e-6)
     assert not re.search(r"\d{6}", text)
-    chosen = [line.split(":")[0].strip() for line in text.splitlines() if "# chosen" in line]
+    chosen = [
+        line.split(":")[0].strip() for line in text.splitlines() if "# chosen by plan" in line
+    ]
     assert {"diameter", "span", "position", "depth", "feed", "speed", "passes"} <= set(chosen)
     assert not {"bore", "start_bore"} & set(chosen[: chosen.index("passes") - 1])
 

@@ -254,11 +254,13 @@ def test_a_bar_without_known_screws_has_no_torque_to_check(plain: dict[str, Setu
     ],
 )
 def test_limits_are_said_in_both_unit_systems(value: float, kind: str, text: str) -> None:
-    assert said(value, kind) == text
+    assert said(value, kind, "mm") == text
 
 
 def test_inch_first_for_a_job_in_inches() -> None:
     assert said(25.4e-6, "length", "inch") == "1 thou (25 um)"
+    assert said(5.0, "temperature", "inch") == "9 F (5 C)"
+    assert said(0.25 * 0.0254, "length", "inch") == "1/4 in (6.3 mm)"
 
 
 def test_every_check_says_what_how_and_why_in_plain_ascii(make_case: MakeCase) -> None:
@@ -266,8 +268,8 @@ def test_every_check_says_what_how_and_why_in_plain_ascii(make_case: MakeCase) -
     found = setup_checks(case, analyse(case))
     assert len(found) >= 14
     for check in found:
-        assert check.limit_text.startswith(("at most ", "at least ", "about "))
-        for text in (check.what, check.how, check.why):
+        assert check.limit_text("mm").startswith(("at most ", "at least ", "about "))
+        for text in (check.what, check.by, check.how, check.why):
             assert text
             assert text.isascii()
 

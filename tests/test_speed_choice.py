@@ -156,7 +156,7 @@ def test_surface_speed_against_the_range_of_high_speed_steel(
     metal = make_case().work.material.model_copy(
         update={"hss_speed_least": 20 / 60, "hss_speed_most": 30 / 60}
     )
-    found = list(surface_reasons(metal, m_per_min / 60))
+    found = list(surface_reasons(metal, m_per_min / 60, "mm"))
     assert [(one.verdict, one.short) for one in found] == ([(verdict, short)] if verdict else [])
     assert all("m/min" in one.text and "sfm" in one.text for one in found)
 
@@ -165,7 +165,7 @@ def test_metal_without_a_range_is_not_judged_by_surface_speed(make_case: MakeCas
     metal = make_case().work.material.model_copy(
         update={"hss_speed_least": None, "hss_speed_most": None}
     )
-    assert list(surface_reasons(metal, 5.0)) == []
+    assert list(surface_reasons(metal, 5.0, "mm")) == []
 
 
 def test_beat_of_an_interrupted_cut_on_a_mode_is_avoided(make_case: MakeCase) -> None:
@@ -200,8 +200,8 @@ def test_hole_off_centre_leaves_the_metal_of_the_bit_less_that_of_the_bar(
 
 
 def test_unbalance_is_said_only_when_it_moves_the_edge() -> None:
-    assert list(unbalance_reasons(0.2, 5e-9)) == []
-    reason = only(unbalance_reasons(40.0, 3e-6))
+    assert list(unbalance_reasons(0.2, 5e-9, "mm")) == []
+    reason = only(unbalance_reasons(40.0, 3e-6, "mm"))
     assert reason.verdict == "caution"
     assert "40 N" in reason.text
 

@@ -21,13 +21,13 @@ def outcome_of(name: str) -> Outcome:
 
 
 def test_chuck_case_is_told_in_shop_words(capsys: pytest.CaptureFixture[str]) -> None:
-    details(outcome_of("pump_bracket"))
+    details(outcome_of("pump_bracket"), "mm")
     text = " ".join(capsys.readouterr().out.split())
     assert text.isascii()
     for needed in (
         "taken as a radius of a tenth",
         "only comes and goes",
-        "M6 set screw at 7.2 N m",
+        "M6 set screw at 7.2 N.m",
         "no screw bites high-speed steel",
         "margin against slipping",
         "pilot drill",
@@ -37,14 +37,14 @@ def test_chuck_case_is_told_in_shop_words(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_dog_case_tells_the_load_on_its_pin(capsys: pytest.CaptureFixture[str]) -> None:
-    details(outcome_of("sluice_gate_pivot"))
+    details(outcome_of("sluice_gate_pivot"), "inch")
     assert "load on the dog's pin" in capsys.readouterr().out
 
 
 def test_case_without_screws_says_that_they_are_not_judged(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    details(outcome_of("valve_block"))
+    details(outcome_of("valve_block"), "mm")
     assert "No set screw is given" in capsys.readouterr().out
 
 

@@ -15,7 +15,7 @@ from barwright.analysis.casefile import read_case
 from barwright.analysis.cause import VERDICTS, Standing, Verdict
 from barwright.analysis.firmness import firmer, likely_margin
 from barwright.analysis.marks import read_marks
-from barwright.analysis.remedy import REMEDIES, Workshop
+from barwright.analysis.remedy import REMEDIES, Remedy, Workshop
 from barwright.analysis.run import analyse
 from barwright.analysis.trouble import (
     Trouble,
@@ -503,6 +503,38 @@ def test_the_feed_is_turned_round_only_where_it_goes_at_the_tail(make_case: Make
     turned = of_case(make_case, cut__feed_towards="tailstock").remedy("other feed way")
     assert turned is not None
     assert turned.do == "feed towards the headstock"
+
+
+@pytest.mark.parametrize(
+    ("tried", "idle"),
+    [
+        (Remedy(gain="opens the bore"), False),
+        (Remedy(gain="not worth making", vain=True), True),
+        (Remedy(gain="not worth making", margin=2.0, vain=True), True),
+        (Remedy(gain="1.5 times", margin=1.5), False),
+        (Remedy(gain="buys nothing", margin=1.02), True),
+    ],
+)
+def test_what_is_not_worth_making_is_idle_whatever_it_is_about(tried: Remedy, idle: bool) -> None:
+    assert tried.idle is idle
+
+
+def test_a_spring_pass_not_worth_making_comes_last(shop: Workshop) -> None:
+    assert shop.outcome.passes.spring.worth == 0
+    tried = shop.remedy("spring pass")
+    assert tried is not None
+    assert tried.vain
+    tries = trouble(shop, symptoms()["undersize but parallel"]).tries
+    assert tries[-1].gain.startswith("not worth making")
+
+
+def test_steps_are_as_round_as_the_case_has_them(make_case: MakeCase) -> None:
+    metric = of_case(make_case, **TABLE_FORCE)
+    inch = of_case(make_case, **TABLE_FORCE, work__bore="1.968 +.002 -0 in")
+    for shop, step in ((metric, "3 mm (0.12 in)"), (inch, "1/8 in (3.2 mm)")):
+        tried = shop.remedy("thicker bar")
+        assert tried is not None
+        assert tried.do == f"make the bar {step} thicker"
 
 
 # --- marks -----------------------------------------------------------------------------------

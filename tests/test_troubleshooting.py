@@ -90,6 +90,14 @@ def test_marks_say_which_part_sings(capsys: Capture) -> None:
     assert "Chatter: look" not in out
 
 
+def test_marks_that_nothing_fits_say_what_to_do_next(capsys: Capture) -> None:
+    assert status(["trouble", CHUCKED, "--marks", "12"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Nothing in the case sings there; the nearest is" in out
+    assert "Count the marks again, and the turns with a watch (--rpm)" in out
+    assert "Nearest is" not in out
+
+
 def test_a_recording_says_which_part_sings(tmp_path: Path, capsys: Capture) -> None:
     rate, path = 16_000, tmp_path / "cut.wav"
     at = np.arange(4 * rate) / rate

@@ -470,8 +470,8 @@ def test_hole_deviations_follow_the_formulas_behind_the_standard() -> None:
     [
         (0.03175, "length", "31.75 mm (1.250 in)"),
         (0.044025, "length", "44.025 mm (1.7333 in)"),
-        (0.00002, "length", "20 um (0.787 thou)"),
-        (-0.00002, "length", "-20 um (-0.787 thou)"),
+        (0.00002, "length", "20 um (0.79 thou)"),
+        (-0.00002, "length", "-20 um (-0.79 thou)"),
         (0.0001, "length", "0.1 mm (0.0039 in)"),
         (0.0000999, "length", "99.9 um (3.93 thou)"),
         (0.0, "length", "0 mm"),
