@@ -297,7 +297,11 @@ def test_other_methods_are_told_within_the_feeds_of_their_table(
 ) -> None:
     typed = {"radial": "30 N", "tangential": "80 N"}
     case = steel(make_case, cut__feed=f"{feed} mm/rev", cut__force=typed)
-    assert bool(cutting_force(case).other_methods) is told
+    assert [one.name for one in cutting_force(case).other_methods] == [
+        "kienzle",
+        "power constant",
+    ] * told
+    assert isinstance(cutting_force(case).other_methods, tuple)
 
 
 def test_own_values_make_their_own_force(make_case: MakeCase) -> None:
@@ -439,7 +443,7 @@ def test_small_typed_forces_go_by_their_own_proportion_too(make_case: MakeCase) 
 
 def test_typed_force_is_carried_over_as_the_tables_force_changes(make_case: MakeCase) -> None:
     """Each direction keeps its proportion to the table's; one left out stays out."""
-    typed = {"radial": "30 N (20 to 50)", "tangential": "80 N (60 to 90)"}
+    typed = {"radial": "0.8 N (0.6 to 0.9)", "tangential": "80 N (60 to 90)"}
     planned, other = (
         make_case(cut__force=typed, cut__depth=depth, cut__feed=feed)
         for depth, feed in (("0.2 mm", "0.1 mm/rev"), ("0.5 mm", "0.2 mm/rev"))
@@ -455,7 +459,7 @@ def test_typed_force_is_carried_over_as_the_tables_force_changes(make_case: Make
     grown = table(0.5e-3, 0.2e-3) / table(0.2e-3, 0.1e-3)
     found = force_carried_over(planned, other)
     for part, ends, factor in (
-        (found.radial, (30, 20, 50), grown[0]),
+        (found.radial, (0.8, 0.6, 0.9), grown[0]),
         (found.tangential, (80, 60, 90), grown[1]),
         (found.axial, (0, 0, 0), 1.0),
     ):

@@ -122,6 +122,7 @@ def test_every_limit_is_held_against_its_own_result(make_case: MakeCase) -> None
     assert found["gain margin against chatter"].why.startswith("0.5 to 4, ")
     assert found["gain margin against chatter"].why.endswith("so it is")
     assert found["distance from the nearest shake to a mode"].why == "the gear is far off"
+    assert found["power at the edge"].limit == 500.0
     assert "power at the edge" not in judged(make_case())
 
 
