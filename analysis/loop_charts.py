@@ -16,7 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, NullLocator
 from numpy.typing import NDArray
 
-from .finished import Finished, plane_words
+from .finished import Finished
 from .paper import FAINT, INK, QUIET, picture, pitch_words, plain_speeds, rpm_words
 
 _ABOVE: dict[str, Any] = {
@@ -42,10 +42,6 @@ _UNITS = {
 }
 """What the tables' um, N and um/N are times, and called, in each system."""
 _LOOP_TITLE = "For the engineer: how the edge answers the cut"
-_BENDING = ("bit", "across")
-_ORDER = ("first", "second", "third")
-ABOVE = 1.05
-"""How far above its mode a loop sings, at most, with the damping of a lathe (judgement)."""
 BARE = "without the edge's rubbing"
 BAND, SINGS = "#e2e2e2", "#f1f1f1"
 SEEN = 15.0
@@ -86,7 +82,7 @@ def _answers(axes: Axes, table: Columns, finished: Finished) -> None:
     axes.set_xlim(f[shown][0], f[shown][-1])
     axes.grid(axis="y", color=FAINT, lw=0.6)
     if sung:
-        words = f"sings first, {pitch_words(sung)}{_fed_by(finished, sung)}"
+        words = f"sings first, {pitch_words(sung)}{_sung_by(finished)}"
         axes.axvline(sung, color=QUIET, lw=1.2, ls=(0, (6, 4)), label=words)
     _plain(axes)
     axes.set_xlabel("pitch heard on the bar, Hz")
@@ -101,18 +97,10 @@ def _near(f: NDArray[np.float64], sung: float | None, modes: Sequence[float]) ->
     return np.asarray((f >= low) & (f <= high))
 
 
-def _fed_by(finished: Finished, sung: float) -> str:
-    """The bar's own movement that feeds a pitch, where one lies at or a little below it."""
-    below = [mode for mode in finished.modes if mode.frequency <= sung <= ABOVE * mode.frequency]
-    if not below:
-        return ""
-    nearest = max(below, key=lambda mode: mode.frequency)
-    if nearest.plane not in _BENDING:
-        return f": {plane_words(nearest.plane)}"
-    bending = [mode for mode in finished.modes if mode.plane in _BENDING]
-    # Each bend comes twice, along the bit and across it.
-    order = bending.index(nearest) // 2
-    return f": {_ORDER[order]} bending of the bar" if order < len(_ORDER) else ": bar bending"
+def _sung_by(finished: Finished) -> str:
+    """Which part sings there, where the run says so."""
+    found = finished.summary.get("chatter", {}).get("sung_by")
+    return f": the {found['part']}" if isinstance(found, Mapping) else ""
 
 
 def _path(axes: Axes, table: Columns, finished: Finished) -> None:
