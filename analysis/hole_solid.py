@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_array, diags_array
 
 from .elastic import coupling, element_stiffness, scalar_basis, stiffness
+from .fronts import cholesky, fronts_of
 from .material import BarMaterial
 from .mesh import Hole, ScrewHole, SolidMesh, round_bar, solid_mesh
 from .model import Floats, symmetric_lu
@@ -103,7 +104,10 @@ def _solved(matrix: csc_array, loads: Floats, pins: NDArray[np.int64]) -> Floats
 def short_bar_motion(solid: SolidMesh, material: BarMaterial) -> Floats:
     """Motion of a free bar of diameter 1 and length `LENGTH` under the six loads, (n_dof, 6)."""
     matrix = stiffness(scalar_basis(solid), material)
-    return _solved(matrix, _loads(solid), _pins(solid))
+    tie, pins = np.zeros(solid.nodes.size), _pins(solid)
+    tie[pins] = matrix.diagonal()[pins]
+    fronts = fronts_of(solid.mesh.dofs.element_dofs.T.astype(np.int64), solid.nodes)
+    return cholesky(fronts, matrix + diags_array(tie)).solve(_loads(solid))
 
 
 def found_give(hole: Hole, *, screw: float = 0.0, fine: float = 4.5) -> Floats:

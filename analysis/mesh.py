@@ -254,7 +254,17 @@ def _centre_tool(centre: CentreHole, shape: SolidShape) -> Any:
     return occ.Cone(axis, wide, narrow, (wide - narrow) / tan(_HALF_CONE), 2 * pi)
 
 
-def _tools(shape: SolidShape, hole_length: float) -> Iterator[Any]:
+def _refine_fillets(tool: Any, radius: float, length: float) -> None:
+    """Ask for short elements on the rounded corners of a square hole."""
+    for face in tool.faces:
+        low, high = face.bounding_box
+        if min(high.x - low.x, high.y - low.y, high.z - low.z) > radius / 2:
+            face.maxh = length
+
+
+def _tools(
+    shape: SolidShape, hole_length: float, fillet_length: float | None = None
+) -> Iterator[Any]:
     """Everything that is cut out of the bar, its faces named and given their element length."""
     reach = max(piece.diameter for piece in shape.lengths)
     hole = shape.hole
@@ -262,6 +272,8 @@ def _tools(shape: SolidShape, hole_length: float) -> Iterator[Any]:
         tool = _tool(hole, reach)
         tool.faces.name = "hole"
         tool.faces.maxh = hole_length
+        if fillet_length and hole.corner_radius:
+            _refine_fillets(tool, hole.corner_radius, fillet_length)
         yield tool
         for screw in shape.screws:
             drilled = _screw_tool(screw, hole, reach)
@@ -295,11 +307,17 @@ def _pieces(shape: SolidShape) -> Iterator[Any]:
             yield occ.Cylinder(occ.Pnt(start, 0, 0), occ.X, radius, end - start)
 
 
-def _body(shape: SolidShape, hole_length: float, *, filled: bool = False) -> Any:
+def _body(
+    shape: SolidShape,
+    hole_length: float,
+    *,
+    filled: bool = False,
+    fillet_length: float | None = None,
+) -> Any:
     """The bar, and if `filled` what was cut out of it as a body of its own."""
     from netgen import occ
 
-    tools = list(_tools(shape, hole_length))
+    tools = list(_tools(shape, hole_length, fillet_length))
     whole = list(_pieces(shape))
     pieces = []
     for piece in whole:
@@ -364,7 +382,6 @@ def solid_mesh(
     refinement: float = 0.0,
     element_length: float | None = None,
     hole_length: float | None = None,
-    mouth_length: float | None = None,
     corner_length: float | None = None,
     grading: float = 0.3,
     polish: int = 3,
@@ -378,8 +395,8 @@ def solid_mesh(
     element_length, hole_length : m, longest element in the bar and at the hole's walls, at
         refinement 0; left out, 0.23 of the smallest diameter, and a third of the hole
         but no less than a twentieth of the bar
-    mouth_length : m, longest element at the rims of the hole's mouths; left out, as at its walls
-    corner_length : m, longest element along the sharp corners of a square hole; the same
+    corner_length : m, longest element along the sharp corners of a square hole; left out, as at
+        its walls
     grading : how fast elements grow away from the hole, netgen's own measure
     polish : how often netgen betters its tetrahedra, which takes it most of its time
     filled : keep what was cut out as elements of their own, named by `plug`
@@ -397,8 +414,6 @@ def solid_mesh(
     size = shape.hole.size if shape.hole else smallest
     at_hole = min(length, (hole_length or max(size / _PER_HOLE, smallest / 20)) / finer)
     body = _body(_plainer(shape, at_hole), at_hole, filled=filled)
-    if mouth_length and shape.hole:
-        _refine_rims(body, shape.hole, mouth_length)
     if corner_length and shape.hole and shape.hole.shape == "square":
         _refine_corners(body, shape.hole, corner_length)
     tetrahedra = _meshed(body, length, grading, polish)
@@ -414,22 +429,50 @@ def solid_mesh(
     )
 
 
+def spotted_mesh(
+    shape: SolidShape,
+    *,
+    element_length: float,
+    hole_length: float,
+    fillet_length: float,
+    spots: Floats,
+    spot_length: float,
+) -> SolidMesh:
+    """Mesh a bar, fine at the spots where stress peaks; every corner radius as it is.
+
+    Parameters
+    ----------
+    element_length, hole_length, fillet_length : m, longest element in the bar, on the walls of
+        the cross-hole, and on its rounded corners
+    spots : (n, 3) m, places that elements no longer than `spot_length` must surround
+
+    Raises
+    ------
+    SolveError
+        The mesher fails, or leaves an element that is turned inside out.
+    """
+    body = _body(shape, hole_length, fillet_length=fillet_length)
+    tetrahedra = _meshed(
+        body, element_length, 0.5, 2, curvature=0.2, spots=spots, spot_length=spot_length
+    )
+    mesh, walls, cuts = _to_skfem(tetrahedra)
+    return SolidMesh(
+        shape=shape,
+        mesh=unfolded(mesh),
+        element_length=element_length,
+        hole_length=hole_length,
+        walls=walls,
+        cuts=cuts,
+        plug=np.empty(0, dtype=np.int64),
+    )
+
+
 def _plainer(shape: SolidShape, at_hole: float) -> SolidShape:
     """Leave out a corner radius too small for the elements: stiffness hardly feels it."""
     hole = shape.hole
     if hole is None or hole.corner_radius == 0 or hole.corner_radius >= 0.45 * at_hole:
         return shape
     return replace(shape, hole=replace(hole, corner_radius=0.0))
-
-
-def _refine_rims(body: Any, hole: Hole, length: float) -> None:
-    """Ask for short elements along the two rims where the cross-hole breaks the surface."""
-    half = 0.51 * hole.size
-    for edge in body.edges:
-        low, high = edge.bounding_box
-        across = abs(low.x - hole.position) < half and abs(high.x - hole.position) < half
-        if across and low.y * high.y > 0 and abs(high.z - hole.offset) < half:
-            edge.maxh = length
 
 
 def _refine_corners(body: Any, hole: Hole, length: float) -> None:
@@ -442,16 +485,29 @@ def _refine_corners(body: Any, hole: Hole, length: float) -> None:
             edge.maxh = length
 
 
-def _meshed(body: Any, length: float, grading: float, polish: int) -> Any:
-    """Second-order netgen mesh."""
-    from netgen import occ
+def _meshed(
+    body: Any,
+    length: float,
+    grading: float,
+    polish: int,
+    *,
+    curvature: float = 0.6,
+    spots: Floats | None = None,
+    spot_length: float = 0.0,
+) -> Any:
+    """Second-order netgen mesh, with elements of `spot_length` round the spots (n, 3)."""
+    from netgen import meshing, occ
 
+    wanted = meshing.MeshingParameters()
+    for spot in () if spots is None else spots:
+        wanted.RestrictH(*(float(part) for part in spot), spot_length)
     try:
         # Curvature is followed by curved elements, so it need not shorten them: the default
         # puts 30 000 elements on the rounded corners of a square hole.
         mesh = occ.OCCGeometry(body).GenerateMesh(
+            mp=wanted,
             maxh=length,
-            curvaturesafety=0.6,
+            curvaturesafety=curvature,
             segmentsperedge=1.0,
             grading=grading,
             optsteps3d=polish,

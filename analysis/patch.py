@@ -172,6 +172,17 @@ def wall_motion(points: Points, station: float) -> Floats:
     return _spread(points, field @ np.linalg.inv(gram))
 
 
+def edge_motion(walls: Points, station: float, arm: float) -> Floats:
+    """Motion of the cutting edge along r, t, x, (n_dof, 3): the hole's walls carry it rigidly.
+
+    Parameters
+    ----------
+    arm : m, radius of the edge
+    """
+    r, t, x, slope_r, _, turn = wall_motion(walls, station).T
+    return np.stack([r, t + arm * turn, x - arm * slope_r], axis=1)
+
+
 def slice_about(points: Points, station: float, reach: float) -> Points:
     """Points within `reach` of a station, weighted so that their mean is the section's value.
 

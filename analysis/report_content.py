@@ -499,6 +499,11 @@ def _strength(finished: Finished) -> Iterator[Part]:
     rows = [("stress of the plain bar there", stress(found["stress_nominal_Pa"]))]
     if peak:
         rows.append(("peak at the hole", ranged(peak, "stress", finished.system)))
+    solid = found.get("stress_peak_by_solid_Pa")
+    if solid is not None:
+        rows.append(
+            ("  by the solid, its meshes' error", ranged(solid, "stress", finished.system))
+        )
     rows += [
         ("yield strength of the bar", stress(found["yield_strength_Pa"])),
         ("yield strength over the peak", band_words(found["yield_margin"])),

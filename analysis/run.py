@@ -6,13 +6,14 @@ case -> model -> statics, modes, whirl -> speed -> findings -> outcome
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, pi
+from math import hypot
 from typing import TYPE_CHECKING, Literal
 
 from .balance import Balance, solve_balance
 from .beam import beam_model
 from .case import Case
 from .chatter import Chatter, Corner, corners, solve_chatter
+from .errors import SolveError
 from .force import CuttingForce, cutting_force
 from .holding import Holding, holding_findings, solve_holding
 from .judge import Band, Finding, judge
@@ -39,7 +40,7 @@ from .sung_by import SungBy, sung_by
 from .whirl import Whirl, whirl
 
 if TYPE_CHECKING:
-    from .stress import HoleStress
+    from .peak import HoleStress
     from .witness import Witness
 
 ModelKind = Literal["beam", "solid"]
@@ -135,21 +136,20 @@ def _refinement(coarse: Factored, statics: Statics, modes: Modes) -> Refinement:
 def _hole_stress(
     case: Case, force: CuttingForce, statics: Statics, coarse: Factored
 ) -> HoleStress | None:
-    """Peak stress at the hole on both meshes; a solid's answer only."""
+    """Peak stress at the hole; a solid's answer only, and none where no mesh can be made of it."""
     if coarse.model.kind == "beam":
         return None
-    from .stress import HoleStress, hole_peak
+    from .peak import hole_stress
 
-    station = case.cross_hole.position
-    moment = hypot(*bending_moment(statics.reactions, station))
-    coarse_motion = Held(coarse).solve(coarse.model.edge @ force_on_bar(case, force)).motion[:, 0]
-    peak = hole_peak(case, statics.motion, FINE)
-    before = hole_peak(case, coarse_motion, COARSE)
-    return HoleStress(
-        nominal=32 * moment / (pi * case.bar_diameter(station) ** 3),
-        peak=peak,
-        refinement_change=abs(before / peak - 1),
-    )
+    on_edge = force_on_bar(case, force)
+    coarse_motion = Held(coarse).solve(coarse.model.edge @ on_edge).motion[:, 0]
+    moment = hypot(*bending_moment(statics.reactions, case.cross_hole.position))
+    try:
+        return hole_stress(
+            case, moment, on_edge, ((FINE, statics.motion), (COARSE, coarse_motion))
+        )
+    except SolveError:
+        return None
 
 
 def _bands(

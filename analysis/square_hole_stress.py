@@ -5,8 +5,8 @@ stand in for it: the corner decides, and so does how far the hole lies off the c
 the bit off, as the shop puts it, bending across and torsion find the hole's outer wall near the
 surface: their factors rise by half in small holes and several times in large ones.
 
-`stress.stress_factors` was run over sizes and corner radii, on the centre line and half the size
-off it. Each factor, over the *gross* nominal stress of the plain bar, is fitted at both by::
+`peak.hole_factors` was run over sizes and corner radii, on the centre line and half the size off
+it. Each factor, over the *gross* nominal stress of the plain bar, is fitted at both by::
 
     log K = sum c_k t_k,  t = 1, a, a^2, l, l^2, a l,  l = log(corner radius / size)
 
@@ -14,15 +14,15 @@ with `a` the size over the bar's diameter. Between the two, ``q = 2 offset / siz
 ``b q + (1 - b) q^2`` of the way, b found on holes a quarter of their size off. Range: a from 0.15
 to 0.4, corner radius from 0.1 to 0.3 of the size, Poisson's ratio 0.29; outside them the nearest
 end is taken, and below a tenth that is *not* safe (`is_sharp`): a sharper corner has more stress,
-without limit for a true point. The residuals of the fit and the change on a finer mesh stand
-beside the table in `square_hole_stress.yaml`.
+without limit for a true point. The residuals of the fit and how far off the solids' peaks may be
+stand beside the table in `square_hole_stress.yaml`.
 
 ``python -m barwright.analysis.square_hole_stress`` finds table and fit again (about 7 minutes).
 """
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from functools import cache
 from itertools import product
 from math import log
@@ -93,10 +93,10 @@ def _stored() -> dict[str, Any]:
     return stored
 
 
-def _found(size: float, corner: float, offset: float = 0.0, **mesh: float) -> Floats:
-    """Factors of one hole on a solid, (4,); about 10 s."""
+def _found(size: float, corner: float, offset: float = 0.0) -> tuple[Floats, Floats]:
+    """Factors of one hole on a solid, (4,), and how far off each may be; about 10 s."""
     from .mesh import Hole
-    from .stress import stress_factors
+    from .peak import hole_factors
 
     hole = Hole(
         shape="square",
@@ -105,29 +105,39 @@ def _found(size: float, corner: float, offset: float = 0.0, **mesh: float) -> Fl
         offset=offset * size,
         corner_radius=corner * size,
     )
-    return np.array(astuple(stress_factors(hole, poisson=POISSON, **mesh)))
+    found = hole_factors(hole, poisson=POISSON)
+    peaks = [found[load] for load in LOADS]
+    return np.array([peak.value for peak in peaks]), np.array([peak.error for peak in peaks])
 
 
 def make_table() -> dict[str, Any]:
     """Run the solids and fit what they give; about 7 minutes."""
     holes = list(product(SIZES, CORNERS))
+    found = [[_found(*hole, offset) for hole in holes] for offset in (0.0, 0.5)]
+    quarter = [_found(size, QUARTER_CORNER, 0.25) for size in SIZES]
+    return fitted(found[0], found[1], quarter)
+
+
+Rows = list[tuple[Floats, Floats]]
+
+
+def fitted(on_centre: Rows, half_off: Rows, quarter_off: Rows) -> dict[str, Any]:
+    """Fit factors and their errors, found for all sizes and corners in order of the table."""
+    holes = list(product(SIZES, CORNERS))
     terms = np.array([_terms(*hole) for hole in holes])
-    tables = [np.array([_found(*hole, offset) for hole in holes]) for offset in (0.0, 0.5)]
+    tables = [np.array([factors for factors, _ in rows]) for rows in (on_centre, half_off)]
     fits = [np.linalg.lstsq(terms, np.log(table), rcond=None)[0].T for table in tables]
     residuals = [
         np.abs(np.exp(terms @ fit.T) / table - 1).max(axis=0)
         for fit, table in zip(fits, tables, strict=True)
     ]
-    quarter = np.array([_found(size, QUARTER_CORNER, 0.25) for size in SIZES])
+    quarter = np.array([factors for factors, _ in quarter_off])
     at_quarter = np.array([_terms(size, QUARTER_CORNER) for size in SIZES])
     central, half = (at_quarter @ fit.T for fit in fits)
     between = _between(np.log(quarter) - central, half - central)
     way = between / 2 + (1 - between) / 4
     missed = np.exp(central + (half - central) * way) / quarter - 1
-    finer = [
-        _found(0.25, 0.1, offset, per_rim=36.0) / table[holes.index((0.25, 0.1))] - 1
-        for offset, table in zip((0.0, 0.5), tables, strict=True)
-    ]
+    errors = np.array([error for rows in (on_centre, half_off, quarter_off) for _, error in rows])
     return {
         "loads": list(LOADS),
         "on_centre": _rows(holes, tables[0]),
@@ -137,8 +147,8 @@ def make_table() -> dict[str, Any]:
         "between": _rounded(between, 4),
         "residual": _rounded(np.max(residuals, axis=0), 4),
         "quarter_residual": _rounded(np.abs(missed).max(axis=0), 4),
-        "finer_mesh_change_on_centre": _rounded(finer[0], 4),
-        "finer_mesh_change_half_off": _rounded(finer[1], 4),
+        "solid_error_largest": _rounded(errors.max(axis=0), 4),
+        "solid_error_median": _rounded(np.median(errors, axis=0), 4),
     }
 
 
@@ -162,10 +172,9 @@ def _rounded(values: Floats, digits: int) -> list[float]:
 HEAD = """\
 # Stress at a square cross-hole in a round bar over the gross nominal stress of the plain bar:
 # made by `python -m barwright.analysis.square_hole_stress` on curved second-order tetrahedra
-# (`stress.stress_factors`), Poisson's ratio 0.29. Sizes are over the bar's diameter, corner radii
+# (`peak.hole_factors`), Poisson's ratio 0.29. Sizes are over the bar's diameter, corner radii
 # and offsets over the size. `residual`: largest miss of the fits in their tables;
-# `quarter_residual`: of the way between them; `finer_mesh_change`: of size 0.25, corner 0.1, with
-# 36 elements across the rim in place of 20.
+# `quarter_residual`: of the way between them; `solid_error`: how far off the solids may be.
 """
 
 

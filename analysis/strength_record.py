@@ -11,7 +11,7 @@ from .judge import Band
 from .strength import Cycle, Fatigue, Strength
 
 if TYPE_CHECKING:
-    from .stress import HoleStress
+    from .peak import HoleStress
     from .units import Estimate
 
 
@@ -37,12 +37,29 @@ def strength_summary(strength: Strength, solid: HoleStress | None) -> dict[str, 
         "misalignment_moment_Nm": _band(strength.misalignment_moment),
     }
     if solid is not None:
-        found |= {
-            "stress_peak_Pa": solid.peak,
-            "stress_peak_from": "solid",
-            "stress_refinement_change": solid.refinement_change,
-        }
+        found |= _by_solid(solid)
     return found if strength.fatigue is None else found | _fatigue(strength.fatigue)
+
+
+def _by_solid(solid: HoleStress) -> dict[str, Any]:
+    """Peak by the solid of the bar, its band, and how its meshes ran together."""
+    peak = solid.peak
+    return {
+        "stress_peak_Pa": peak.value,
+        "stress_peak_from": "solid",
+        "stress_peak_by_solid_Pa": {
+            "low": peak.value * (1 - peak.error),
+            "likely": peak.value,
+            "high": peak.value * (1 + peak.error),
+        },
+        "stress_peak_by_mesh_Pa": list(peak.by_mesh),
+        "stress_observed_order": "none" if peak.order is None else peak.order,
+        "stress_pull_on_free_wall_ratio": peak.off_wall,
+        "stress_peak_place_m": list(peak.place),
+        "stress_corner_radius_taken_m": "none"
+        if solid.corner_taken is None
+        else solid.corner_taken,
+    }
 
 
 def _fatigue(fatigue: Fatigue) -> dict[str, Any]:

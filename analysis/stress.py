@@ -1,27 +1,22 @@
-"""Stress in the solid bar, and how much a cross-hole raises it above the nominal.
+"""Stress in the solid bar, node by node.
 
 Second-order tetrahedra have their best stress at four points inside (O. C. Zienkiewicz & J. Z.
 Zhu, Int. J. Numer. Methods Eng. 33 (1992) 1331; from memory); it is carried linearly to the ten
 nodes and averaged over the elements that share a node. At a re-entrant edge without a radius the
-true stress has no limit: the number there says only how fine the mesh is.
+true stress has no limit: the number there says only how fine the mesh is. The largest of these is
+no peak to rely on, for it is the largest of their errors too: `peak` is for that.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass, replace
-from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
 from skfem.quadrature import get_quadrature
 from skfem.refdom import RefTet
 
-from .case import Case
 from .elastic import lame
-from .errors import ModelError
-from .hole_solid import LENGTH, short_bar_motion, unit_material
 from .material import BarMaterial
-from .mesh import Hole, SolidMesh, bar_shape, round_bar, solid_mesh
+from .mesh import SolidMesh
 from .model import Floats
 from .patch import shape_slopes
 
@@ -91,100 +86,3 @@ def wall_nodes(solid: SolidMesh) -> NDArray[np.int64]:
     corners = solid.mesh.facets[:, solid.walls]
     edges = solid.mesh.f2e[:, solid.walls]
     return np.unique(np.concatenate([corners.ravel(), solid.mesh.nvertices + edges.ravel()]))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StressFactors:
-    """Largest principal stress at the hole over the *gross* nominal stress of the plain bar.
-
-    Attributes
-    ----------
-    bend_bit : bending in the plane of the hole, over 32 M / pi D^3
-    bend_across : bending across it, over the same
-    torsion : over 16 T / pi D^3
-    axial : over 4 F / pi D^2
-    """
-
-    bend_bit: float
-    bend_across: float
-    torsion: float
-    axial: float
-
-
-def stress_factors(
-    hole: Hole, *, poisson: float = 0.29, per_hole: float = 4.0, per_rim: float = 20.0
-) -> StressFactors:
-    """Stress raised by a cross-hole, on a solid; about 10 s.
-
-    Parameters
-    ----------
-    hole : lengths over the bar's diameter; its position is not read
-    per_hole, per_rim : elements across the hole on its walls, and along the rims of its mouths
-
-    Raises
-    ------
-    ModelError
-        A square hole with a corner radius below a tenth of its size.
-    """
-    if hole.shape == "square" and hole.corner_radius < 0.099 * hole.size:
-        message = (
-            f"the corner radius is {hole.corner_radius / hole.size:.3f} of the square hole; in a "
-            "sharp corner stress has no limit, and the solid follows radii from a tenth of the "
-            "hole. Give a corner_radius of a tenth of the hole or more"
-        )
-        raise ModelError(message)
-    solid = _stress_mesh(hole, per_hole, per_rim)
-    material = unit_material(poisson)
-    motion = short_bar_motion(solid, material)
-    walls = wall_nodes(solid)
-    bit, across, turn, pull = (
-        float(largest_principal(nodal_stress(solid, material, motion[:, load])[walls]).max())
-        for load in range(4)
-    )
-    return StressFactors(
-        bend_bit=bit * pi / 32,
-        bend_across=across * pi / 32,
-        torsion=turn * pi / 16,
-        axial=pull * pi / 4,
-    )
-
-
-def _stress_mesh(hole: Hole, per_hole: float, per_rim: float) -> SolidMesh:
-    """Short bar, fine where the stress is: at the rims, and at rounded corners."""
-    shape = round_bar(1.0, LENGTH, hole=replace(hole, position=LENGTH / 2))
-    rim = hole.size / per_rim
-    if hole.shape == "square":
-        rim = min(rim, hole.corner_radius / 2)
-    walls = min(hole.size / per_hole, 2.2 * hole.corner_radius or hole.size)
-    return solid_mesh(shape, element_length=0.25, hole_length=walls, mouth_length=rim, grading=0.4)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoleStress:
-    """Stress at the cross-hole under the cutting force.
-
-    Attributes
-    ----------
-    nominal : Pa, bending stress of the plain bar there, 32 M / pi D^3 on the gross section
-    peak : Pa, largest principal stress on the walls and rims of the hole, solid model
-    refinement_change : of the peak, from the coarser mesh to the finer, over the finer; no bound
-        on its error. With the meshes of a run it was 2 % and 1 % (a round hole of a quarter of
-        the bar; a square one with corners of a seventh of it) where elements half as long
-        found 9 and 15 % more: the margins stand on `stress_raiser`, whose tables are finer.
-    """
-
-    nominal: float
-    peak: float
-    refinement_change: float
-
-
-def hole_peak(case: Case, motion: Floats, refinement: float) -> float:
-    """Largest principal stress on the walls of the cross-hole, Pa.
-
-    Parameters
-    ----------
-    motion : (n_dof,) m, of the solid model of the case at that refinement
-    """
-    mesh = solid_mesh(bar_shape(case), refinement=refinement)
-    stress = nodal_stress(mesh, case.bar.material, motion)
-    return float(np.abs(largest_principal(stress[wall_nodes(mesh)])).max())

@@ -252,19 +252,33 @@ def _number(value: float, kind: str, own: Own) -> str:
 
 
 def _hole_stress(outcome: Outcome) -> None:
-    stress = outcome.hole_stress
-    if stress is None:
+    if outcome.model.kind == "beam":
         return
     heading("Stress at the cross-hole")
-    say(
-        wrapped(
-            f"peak {show(stress.peak, 'stress')} at its walls, {stress.peak / stress.nominal:.1f} "
-            f"times the {show(stress.nominal, 'stress')} of the plain bar; from the coarser mesh "
-            f"it changed by {stress.refinement_change:.0%}. Much finer meshes have found a tenth "
-            "more, whatever that change; the strength above does not rest on this number. A sharp "
-            "inside corner has no true peak: there it only says how fine the mesh is."
+    stress = outcome.hole_stress
+    if stress is None:
+        say(
+            wrapped(
+                "No mesh fine enough could be made of this hole, so the solid says nothing of the "
+                "stress there. The strength above does not rest on it."
+            )
         )
+        return
+    peak = stress.peak
+    low, high = (peak.value * (1 + side * peak.error) for side in (-1, 1))
+    text = (
+        f"Peak {show(peak.value, 'stress')} at its walls, {peak.value / stress.nominal:.1f} times "
+        f"the {show(stress.nominal, 'stress')} of the plain bar; {show(low, 'stress')} to "
+        f"{show(high, 'stress')} by how it changed over three meshes, ever finer where it peaks. "
+        "That range is the meshes' alone, the force's is not in it."
     )
+    if stress.corner_taken is not None:
+        text += (
+            " The hole's corners are taken with a radius of "
+            f"{show(stress.corner_taken, 'length')}: in a sharper one the stress is higher, in a "
+            "true point without limit."
+        )
+    say(wrapped(text))
 
 
 def _modes(outcome: Outcome) -> None:

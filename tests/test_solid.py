@@ -1,4 +1,4 @@
-"""The solid bar: rigid motions, mass, symmetry, reciprocity, and stress at the cross-hole."""
+"""The solid bar: rigid motions, mass, symmetry, reciprocity, and stress."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from barwright.analysis.model import Held, Model, factorised
 from barwright.analysis.modes import undamped_modes
 from barwright.analysis.patch import section_motion, slice_about, volume_points
 from barwright.analysis.solid import MOST_UNKNOWNS, solid, solid_body, solid_model
-from barwright.analysis.stress import largest_principal, nodal_stress, stress_factors, von_mises
+from barwright.analysis.stress import largest_principal, nodal_stress, von_mises
 from barwright.analysis.timoshenko import Lump, Mount
 
 D, L = 0.025, 0.2
@@ -199,39 +199,6 @@ def test_principal_and_von_mises_stress_of_pure_shear() -> None:
     shear = np.array([[0.0, 0, 0, 3.0, 0, 0]])
     assert largest_principal(shear) == pytest.approx(3.0)
     assert von_mises(shear) == pytest.approx(3.0 * sqrt(3))
-
-
-# Gross stress factors of a round hole found by another solid model (check_values 3.11, 3.12:
-# bending in the plane of the hole, torsion; nu 0.3), each good to half a per cent.
-@pytest.mark.parametrize(
-    ("size", "bending", "torsion"),
-    [
-        pytest.param(0.1, 2.96, 3.88, marks=pytest.mark.slow),
-        pytest.param(0.2, 3.14, 3.94, marks=pytest.mark.slow),
-        (0.3, 3.57, 4.11),
-        pytest.param(0.4, 4.34, 4.51, marks=pytest.mark.slow),
-    ],
-)
-def test_peak_stress_at_a_round_hole_agrees_with_another_solid(
-    size: float, bending: float, torsion: float
-) -> None:
-    factors = stress_factors(Hole(shape="round", size=size, position=0.0), poisson=0.3)
-    assert factors.bend_bit == pytest.approx(bending, rel=0.03)
-    assert factors.torsion == pytest.approx(torsion, rel=0.03)
-    assert factors.bend_across < 0.35 * factors.bend_bit
-
-
-@pytest.mark.slow
-def test_square_hole_raises_torsion_stress_far_above_a_round_one() -> None:
-    hole = Hole(shape="square", size=0.3, position=0.0, corner_radius=0.03)
-    factors = stress_factors(hole)
-    assert 6 < factors.torsion < 11
-    assert factors.bend_bit > 3.57
-
-
-def test_sharp_corner_has_no_peak_stress_to_give() -> None:
-    with pytest.raises(ModelError, match=r"a tenth of the hole or more"):
-        stress_factors(Hole(shape="square", size=0.3, position=0.0, corner_radius=0.003))
 
 
 def test_fields_of_a_case_belong_to_its_model(make_case) -> None:  # type: ignore[no-untyped-def]

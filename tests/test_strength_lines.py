@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from barwright.analysis.casefile import read_case
+from barwright.analysis.peak import HoleStress, Peak
 from barwright.analysis.run import Outcome, analyse
 from barwright.analysis.strength_record import holding_summary, strength_summary
-from barwright.analysis.stress import HoleStress
+from barwright.cli import run_lines
 from barwright.cli.strength_lines import details
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -57,9 +59,41 @@ def test_summary_leads_with_bands_and_leaves_out_what_the_case_has_not() -> None
     assert "screw_hold_margin" not in holding
 
 
-def test_solid_run_keeps_its_own_peak_beside_the_factors() -> None:
-    solid = HoleStress(nominal=1e6, peak=3e6, refinement_change=0.02)
+SOLID_PEAK = Peak(
+    value=3e6,
+    error=0.04,
+    by_mesh=(2.8e6, 2.95e6, 3e6),
+    order=2.7,
+    off_wall=0.03,
+    place=(0.1, 0.0, 0.01),
+)
+
+
+def test_solid_run_keeps_its_own_peak_with_its_band_beside_the_factors() -> None:
+    solid = HoleStress(nominal=1e6, peak=SOLID_PEAK, corner_taken=None)
     found = strength_summary(outcome_of("pump_bracket").strength, solid)
+    json.dumps(found, allow_nan=False)
     assert found["stress_peak_Pa"] == 3e6
-    assert found["stress_refinement_change"] == 0.02
+    assert found["stress_peak_by_solid_Pa"] == pytest.approx(
+        {"low": 2.88e6, "likely": 3e6, "high": 3.12e6}
+    )
+    assert found["stress_corner_radius_taken_m"] == "none"
     assert found["stress_peak_by_factors_Pa"]["likely"] != 3e6
+
+
+def test_solid_run_prints_its_peak_with_the_band_and_names_a_corner_it_could_not_follow(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    outcome = SimpleNamespace(
+        model=SimpleNamespace(kind="solid"),
+        hole_stress=HoleStress(nominal=1e6, peak=SOLID_PEAK, corner_taken=0.0002),
+    )
+    run_lines._hole_stress(outcome)  # type: ignore[arg-type]
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Peak 3 MPa" in said
+    assert "2.88 MPa" in said
+    assert "3.12 MPa" in said
+    assert "in a true point without limit" in said
+    outcome.hole_stress = None
+    run_lines._hole_stress(outcome)  # type: ignore[arg-type]
+    assert "the solid says nothing of the stress" in " ".join(capsys.readouterr().out.split())
