@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from barwright.analysis.fit import SupportFit, Told
     from barwright.analysis.measured_rows import MeasuredRow
     from barwright.analysis.push import Way
-    from barwright.analysis.units import System
+    from barwright.analysis.units import Own
 
 TapOption = Annotated[
     list[Path] | None,
@@ -128,7 +128,7 @@ def _finish(
     found: SupportFit,
     told: tuple[Told, ...],
     how: str,
-    own: System,
+    own: Own,
     swung: dict[str, Any],
     *,
     write: bool,
@@ -163,7 +163,7 @@ def _finish(
         console.note("next: the same command with --write puts these rows into the case")
 
 
-def _run_out(case_file: CaseFile, path: Path, own: System, *, as_json: bool) -> dict[str, Any]:
+def _run_out(case_file: CaseFile, path: Path, own: Own, *, as_json: bool) -> dict[str, Any]:
     """Say what indicator readings along the bar mean, and as a case has them; the same as data."""
     from barwright.analysis.behaviour_record import run_out_summary
     from barwright.analysis.run_out import run_out_pattern
@@ -196,7 +196,7 @@ def _write_rows(case_file: CaseFile, rows: tuple[MeasuredRow, ...]) -> None:
 
 
 def _design(
-    case_file: CaseFile, own: System, pull: str, resolution: str, bars: list[str], as_json: bool
+    case_file: CaseFile, own: Own, pull: str, resolution: str, bars: list[str], as_json: bool
 ) -> None:
     from barwright.analysis.fit_design import propose_tests
     from barwright.analysis.fit_record import design_summary
