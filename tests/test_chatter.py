@@ -422,6 +422,18 @@ def test_whirl_is_past_at_any_gain_above_its_limit() -> None:
         assert grows(*WHIRLING, gain * float(edge.instant[1, 0])) > 0
 
 
+@pytest.mark.parametrize("cutting", [1e6, 1e7, 3e7])
+def test_singing_just_short_of_the_whirl_is_found(cutting: float) -> None:
+    """What is cut twice sings a fifth of a per cent to 5 % before the whirl: gain by gain."""
+    stiffness, damping, mode, spin = WHIRLING
+    edge = plunge(cutting, 1e-3, instant=float(whirling_edge().instant[1, 0]))
+    given, f = one_planar_mode(stiffness, damping, mode), near_mode(mode, 0.2, 2001)
+    loop = plunging_loop(given, edge, f, spin)
+    gains = whirl_margin(loop) * np.linspace(0.94, 1.0, 301)[:-1]
+    first = next(g for g in gains if worst_eigenvalues(loop, float(g)).min() < -0.5)
+    assert onset(loop).gain_margin == pytest.approx(first, rel=2.2e-4)
+
+
 @pytest.mark.parametrize("diameter", ["20 mm", "30 mm"])
 def test_pointed_bit_on_a_fast_thin_bar_is_judged_by_its_whirl(
     make_case: MakeCase, diameter: str
@@ -712,6 +724,31 @@ def test_margin_a_thousand_times_too_small_is_still_told() -> None:
     given = one_planar_mode(2.26e8, 0.012, 250.0)
     loop = plunging_loop(given, plunge(1e9 * 1e5, 1e-3), near_mode(250.0, 0.05, 4001))
     assert onset(loop).gain_margin == pytest.approx(5.489088e-5, rel=3e-6)
+
+
+def windowed(marked: complex, instant: complex) -> Loop:
+    """A loop of ``g marked / (1 + g instant)`` at every frequency; it never whirls."""
+    receptance = np.zeros((3, 3, 3), dtype=np.complex128)
+    receptance[:, 0, :2] = 1.0, 1j
+    edge = plunge(0.0, 1.0)
+    edge.regenerative[:2, 0] = marked.real, marked.imag
+    edge.instant[:2, 0] = instant.real, instant.imag
+    return Loop(receptance=receptance, frequency=np.array([50.0, 60.0, 70.0]), force=edge)
+
+
+@pytest.mark.parametrize("place", [0.37, 1.05, 4.2])
+def test_window_of_gains_narrower_than_a_step_is_found(place: float) -> None:
+    """Near the gain that all but whirls the engaged length swells the marks fiftyfold."""
+    instant = (-1 + 0.02j) / place
+
+    def real(g: float, marked: complex) -> float:
+        return (g * marked / (1 + g * instant)).real
+
+    sings, quiet = -0.0101j / place, -0.0098j / place
+    first = brentq(lambda g: real(g, sings) + 0.5, 0.95 * place, place)
+    assert first == pytest.approx(place, rel=4e-3)
+    assert onset(windowed(sings, instant)).gain_margin == pytest.approx(first, rel=1e-8)
+    assert onset(windowed(quiet, instant)).gain_margin > 1.5 * place
 
 
 @pytest.mark.parametrize("spin", [1.0, 6.0])
