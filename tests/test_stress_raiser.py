@@ -101,6 +101,18 @@ def test_round_hole_on_the_line_barely_sees_bending_across() -> None:
     assert found.likely.bend_across < 0.5 < 3.0 < found.likely.bend_bit
 
 
+@pytest.mark.parametrize("shape", ["round", "square"])
+def test_hole_off_the_line_says_that_the_tangential_force_sees_it(shape: str) -> None:
+    size = 0.25 * DIAMETER
+    off = stress_raiser(hole(0.25, shape=shape, offset=size / 2), DIAMETER)
+    centred = stress_raiser(hole(0.25, shape=shape, offset=0.0), DIAMETER)
+    assert off.likely.bend_across > 2.5 * centred.likely.bend_across
+    assert (
+        f"raised {off.likely.bend_across:.2g} times, on the line {centred.likely.bend_across:.2g}"
+    ) in off.source
+    assert "tangential" not in centred.source
+
+
 def test_offset_may_lie_on_either_side() -> None:
     one, other = (
         stress_raiser(hole(0.25, offset=side * 0.125 * DIAMETER), DIAMETER) for side in (1, -1)
