@@ -1,8 +1,8 @@
 """The guide in README followed to the letter: its commands run, its pictures made again.
 
 ``python tests/guide.py`` runs every command that README shows, in its order, in a folder of its
-own, and puts the pictures into ``cases/guide/``. What the program prints goes to ``said.txt``
-beside the results, for the excerpts.
+own, puts the pictures into ``cases/guide/`` and names the lines of README that are no longer what
+the program says. What it does say goes to ``said.txt`` beside the results.
 """
 
 from __future__ import annotations
@@ -109,6 +109,21 @@ def _said(words: list[str], folder: Path) -> str:
     return done.stdout.lstrip("\n") + done.stderr
 
 
+def first_wrong(lines: tuple[str, ...], said: str) -> str | None:
+    """The first line shown that does not come next in what was said; "..." skips any number."""
+    rest = said.splitlines()
+    skips = False
+    for line in lines:
+        if line.strip() == "...":
+            skips = True
+            continue
+        if line not in (rest if skips else rest[:1]):
+            return line
+        rest = rest[rest.index(line) + 1 :]
+        skips = False
+    return None if skips or not rest else f"(and then) {rest[0]}"
+
+
 def picture(results: Path, name: str) -> Image.Image | None:
     """One picture of the guide from what the commands left; none where it could not be drawn."""
     source = results / SOURCES[name]
@@ -148,6 +163,10 @@ def main(folder: Path = CHECKOUT / "build" / "guide") -> None:
         made.save(PICTURES / name, optimize=True)
         print(f"{name}: {(PICTURES / name).stat().st_size / 1000:.0f} kB")
     print(f"what the commands said: {folder / 'said.txt'}")
+    for one in shown():
+        wrong = first_wrong(one.lines, said[one.command])
+        if wrong is not None:
+            print(f"no longer said by {one.command}: {wrong}")
 
 
 if __name__ == "__main__":

@@ -135,21 +135,6 @@ def followed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, 
     return folder / "results", guide.follow(folder)
 
 
-def first_wrong(lines: tuple[str, ...], said: str) -> str | None:
-    """The first line shown that does not come next in what was said; "..." skips any number."""
-    rest = said.splitlines()
-    skips = False
-    for line in lines:
-        if line.strip() == "...":
-            skips = True
-            continue
-        if line not in (rest if skips else rest[:1]):
-            return line
-        rest = rest[rest.index(line) + 1 :]
-        skips = False
-    return None if skips or not rest else f"(and then) {rest[0]}"
-
-
 @pytest.mark.parametrize(
     ("shown", "wrong"),
     [
@@ -163,13 +148,13 @@ def first_wrong(lines: tuple[str, ...], said: str) -> str | None:
     ],
 )
 def test_excerpt_is_held_to_every_line(shown: tuple[str, ...], wrong: str | None) -> None:
-    assert first_wrong(shown, "a\nb\nc\n") == wrong
+    assert guide.first_wrong(shown, "a\nb\nc\n") == wrong
 
 
 @pytest.mark.slow
 def test_excerpts_are_what_the_commands_say(followed: tuple[Path, dict[str, str]]) -> None:
     _, said = followed
-    wrong = {one.command: first_wrong(one.lines, said[one.command]) for one in guide.shown()}
+    wrong = {one.command: guide.first_wrong(one.lines, said[one.command]) for one in guide.shown()}
     assert {command: line for command, line in wrong.items() if line is not None} == {}
 
 
