@@ -42,6 +42,11 @@ def test_installed_package_has_every_file_of_its_folder(package: ModuleType) -> 
     assert files(Path(package.__path__[0])) == files(CHECKOUT / name)
 
 
+def test_every_module_has_its_layer() -> None:
+    layers = re.findall(r"barwright\.\w+\.\w+", (CHECKOUT / "pyproject.toml").read_text())
+    assert sorted(set(MODULES) - set(layers)) == []
+
+
 def test_every_module_has_its_line_in_the_map() -> None:
     text = (CHECKOUT / "DEVELOPERS.md").read_text()
     short = (name.removeprefix("barwright.").removeprefix("analysis.") for name in MODULES)
