@@ -36,7 +36,7 @@ def test_a_bad_file_gives_its_message(path: Path) -> None:
 
 
 def test_there_are_enough_bad_files() -> None:
-    assert len(FILES) >= 100
+    assert len(FILES) >= 150
 
 
 def test_a_folder_is_refused(tmp_path: Path) -> None:
@@ -78,9 +78,9 @@ def test_the_largest_file_is_read_in_good_time(tmp_path: Path) -> None:
     wide = tmp_path / "wide.yaml"
     rows = "".join(f"k{n}: {n}\n" for n in range(30_000))
     wide.write_text(rows[:LARGEST_FILE].rpartition("\n")[0])
-    began = time.perf_counter()
+    began = time.process_time()
     said = _messages(wide)
-    assert time.perf_counter() - began < 3
+    assert time.process_time() - began < 3
     assert len(said) == MOST_SHOWN + 1
     assert said[-1].endswith("more; mend these first")
 
