@@ -23,6 +23,7 @@ All lengths over the diameter of the bar, stiffness over E: E = D = 1.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import inf
 from typing import Any
 
@@ -44,6 +45,7 @@ from .hole_block import (
     BlockShape,
     HoleBlock,
     beyond_the_beam,
+    beyond_the_sections,
 )
 from .hole_solid import unit_material
 from .mesh import Cylinder, Hole, ScrewHole, SolidMesh, SolidShape, solid_mesh
@@ -53,6 +55,8 @@ from .patch import (
     facet_points,
     facet_points_and_normals,
     rigid_motion,
+    section_motion,
+    volume_points,
     wall_motion,
 )
 
@@ -128,10 +132,9 @@ class _Solid:
     """The drilled bar, its middle at x = 0, solved for any balanced load."""
 
     def __init__(self, solid: SolidMesh) -> None:
-        self.solid, self.nodes = solid, solid.nodes
+        self.solid, self.nodes, self.basis = solid, solid.nodes, scalar_basis(solid)
         self.rigid = rigid_motion(self.nodes, 0.0).reshape(-1, 6)
-        basis = scalar_basis(solid)
-        matrix = stiffness(basis, unit_material(POISSON))
+        matrix = stiffness(self.basis, unit_material(POISSON))
         cells = solid.mesh.dofs.element_dofs.T.astype(np.int64)
         tie = np.zeros(self.nodes.size)
         pins = _pins(self.nodes)
@@ -153,6 +156,34 @@ class _Solid:
         normal = np.zeros_like(points.place)
         normal[0] = way
         return _spread(points, _traction(points.place, normal))
+
+    def mean_ends(self, motion: Floats) -> list[Floats]:
+        """Mean motions of both ends, (6, n_load) each."""
+        return [
+            section_motion(facet_points(self.solid.mesh, self.solid.plane_facets(x)), x).T @ motion
+            for x in (-LENGTH / 2, LENGTH / 2)
+        ]
+
+    def integral(self, motion: Floats) -> Floats:
+        """Integral of the motion along r, t, x over the metal, (n_load, 3)."""
+        points = volume_points(self.basis)
+        share = points.value.T @ points.weight
+        along = motion.reshape(share.size, 3, -1)[:, [1, 2, 0]]
+        return np.asarray(np.einsum("n,nki->ik", share, along))
+
+
+def _cut_out(points: Points, normal: Floats, field: Callable[[Floats], Floats]) -> Floats:
+    """Integral of a field, (..., n_point) at places, over what is cut out of the bar.
+
+    Gauss's theorem on its sum along x, a polynomial: of the surface only the walls count, for
+    along the bar the round outside has no normal. `normal` points out of the metal.
+    """
+    place, share = points.place, -points.weight * normal[0] * points.place[0]
+    total = 0.0
+    for at, weight in zip(*np.polynomial.legendre.leggauss(3), strict=True):
+        between = np.vstack([(at + 1) / 2 * place[:1], place[1:]])
+        total = total + weight / 2 * field(between) @ share
+    return np.asarray(total)
 
 
 def _spread(points: Points, traction: Floats) -> Floats:
@@ -198,9 +229,22 @@ def meshed_block(shape: BlockShape, *, wall: float, corner: float) -> HoleBlock:
     carried, seat = beyond_the_beam(
         give, whole.T @ pushed, _symmetric(pushed.T @ moved[:, 6:]), shape.size
     )
-    # Along the bar the round surface has no normal, so this counts the walls' side alone.
-    volume = -float(points.weight @ (points.place[0] * normal[0]))
-    return HoleBlock(give=give, carried=carried, seat=seat, volume=volume)
+    cut_out = _cut_out(points, normal, _moments)
+    freely = moved[:, :6]
+    left = bar.integral(freely) - _cut_out(points, normal, plain_motion)[:, [1, 2, 0]]
+    return HoleBlock(
+        give=give,
+        carried=carried,
+        seat=seat,
+        drift=beyond_the_sections(left, bar.mean_ends(freely), give, shape.size, cut_out),
+        cut_out=cut_out,
+    )
+
+
+def _moments(place: Floats) -> Floats:
+    """What `HoleBlock.cut_out` is the integral of, at places (3, n)."""
+    _, y, z = place
+    return np.array([np.ones_like(y), z, y**2, z**2])
 
 
 def _short_bar(shape: BlockShape) -> SolidShape:
@@ -255,7 +299,8 @@ def hole_block(shape: BlockShape) -> HoleBlock:
         give=extrapolated("give"),
         carried=extrapolated("carried"),
         seat=extrapolated("seat"),
-        volume=fine.volume,
+        drift=extrapolated("drift"),
+        cut_out=fine.cut_out,
     )
 
 

@@ -23,13 +23,13 @@ import numpy as np
 
 from .hole_block import BlockShape, HoleBlock
 
-VERSION = 3
+VERSION = 5
 """Raised whenever a block would come out otherwise for the same shape."""
 
 FOLDER_NAME = "BARWRIGHT_CACHE"
 """Environment variable that names another folder."""
 
-_PARTS = {"give": (6, 6), "carried": (6, 6), "seat": (6, 6), "volume": ()}
+_PARTS = {"give": (6, 6), "carried": (6, 6), "seat": (6, 6), "drift": (6, 3), "cut_out": (4,)}
 
 
 def store_folder() -> Path:
@@ -67,12 +67,7 @@ def _read(shape: BlockShape) -> HoleBlock | None:
         return None
     if not all(np.isfinite(part).all() for part in parts.values()):
         return None
-    return HoleBlock(
-        give=parts["give"],
-        carried=parts["carried"],
-        seat=parts["seat"],
-        volume=float(parts["volume"]),
-    )
+    return HoleBlock(**parts)
 
 
 def _write(shape: BlockShape, block: HoleBlock) -> None:

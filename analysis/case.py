@@ -139,6 +139,24 @@ class Case(Entry):
         return -behind, self.bar.span + self.bar.tail_overhang
 
     @property
+    def centre_holes(self) -> tuple[tuple[Literal["drive", "tail"], float], ...]:
+        """Ends with a centre hole and its mouth, m: those named, and those that centres need."""
+        named: set[Literal["drive", "tail"]] = set(self.bar.centre_holes)
+        if self.supports.drive.kind.startswith(("dead centre", "live centre")):
+            named.add("drive")
+        if self.supports.tail and self.supports.tail.kind in ("dead centre", "live centre"):
+            named.add("tail")
+        first, last = self.ends
+        return tuple(
+            (
+                end,
+                self.bar.centre_hole_diameter
+                or self.bar_diameter(first if end == "drive" else last) / 4,
+            )
+            for end in sorted(named)
+        )
+
+    @property
     def placed_supports(self) -> tuple[tuple[str, AnySupport, float], ...]:
         """Name, support and its station, m from the drive support, in order along the bar."""
         placed: list[tuple[str, AnySupport, float]] = [("drive", self.supports.drive, 0.0)]

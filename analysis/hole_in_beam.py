@@ -9,6 +9,7 @@ the walls besides, and the give of the seat itself. Where a case has no block th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
 
@@ -18,10 +19,10 @@ from scipy.sparse import coo_array, csc_array
 from .block_store import kept_block
 from .case import Case
 from .errors import SolveError
-from .hole_block import MODULUS_G, ROUNDED, BlockShape, HoleBlock, spread_give
+from .hole_block import AREA, MODULUS_G, ROUNDED, BlockShape, HoleBlock, spread_give
 from .material import BarMaterial
 from .model import Floats, Hold, Model
-from .timoshenko import Mount, Segment
+from .timoshenko import GRAVITY, Lump, Mount, Segment
 
 _STIFFNESS = (
     "bending_bit",
@@ -112,22 +113,29 @@ def _section_give(block: HoleBlock, case: Case, plain: Segment) -> Floats:
 def blocked(plain: Segment, case: Case, block: HoleBlock) -> Segment:
     """Length of bar over the hole, softened by the block and lighter by what is cut out."""
     give = np.diag(_section_give(block, case, plain))
-    diameter = case.bar_diameter(case.cross_hole.position)
-    lost = case.bar.material.density * block.volume * diameter**3 / (plain.end - plain.start)
-    left = (plain.mass - lost) / plain.mass
+    diameter, width = case.bar_diameter(case.cross_hole.position), plain.end - plain.start
+    volume, aside, square_bit, square_across = block.cut_out * case.bar.material.density / width
     return replace(
         plain,
         **dict(zip(_STIFFNESS, 1 / give, strict=True)),
-        mass=left * plain.mass,
-        rotary_bit=left * plain.rotary_bit,
-        rotary_across=left * plain.rotary_across,
-        polar=left * plain.polar,
+        mass=plain.mass - volume * diameter**3,
+        aside=-aside * diameter**4,
+        rotary_bit=plain.rotary_bit - square_bit * diameter**5,
+        rotary_across=plain.rotary_across - square_across * diameter**5,
+        polar=plain.polar - (square_bit + square_across) * diameter**5,
+        lag=0.0,
     )
 
 
 def probes(plain: Segment) -> tuple[Mount, ...]:
-    """Supports that hold nothing, for the motions at both ends of the hole and their mean."""
-    places = ((plain.start, plain.start), (plain.end, plain.end), (plain.start, plain.end))
+    """Supports that hold nothing: motions at both ends and middle of the hole, and their mean."""
+    middle = (plain.start + plain.end) / 2
+    places = (
+        (plain.start, plain.start),
+        (plain.end, plain.end),
+        (middle, middle),
+        (plain.start, plain.end),
+    )
     return tuple(
         Mount(name="hole", start=start, end=end, vertical=0.0, horizontal=0.0)
         for start, end in places
@@ -143,36 +151,74 @@ def _mean_strain(first: Hold, last: Hold, mean: Hold, width: float) -> Floats:
 
 
 def joined(
-    model: Model, case: Case, block: HoleBlock, plain: Segment, *, averaged: bool = False
+    model: Model,
+    case: Case,
+    block: HoleBlock,
+    plain: Segment,
+    *,
+    lumps: Sequence[Lump] = (),
+    averaged: bool = False,
 ) -> Model:
-    """Take the probes out of a beam and put couplings and seat in.
+    """Take the probes out of a beam and put couplings, seat and what sits in the hole in.
 
     Parameters
     ----------
-    model : its last three holds are the `probes`
+    model : its last four holds are the `probes`
     plain : the bar over the hole as if there were none
-    averaged : the bar is alike all round: no couplings, and the seat's mean over a turn
+    lumps : masses that move with the hole's walls
+    averaged : the bar is alike all round: no couplings, and what is at the hole is taken by its
+        mean over a turn
     """
-    *holds, first, last, mean = model.holds
+    *holds, first, last, middle, mean = model.holds
     width = plain.end - plain.start
     strain = _mean_strain(first, last, mean, width)
     give = _section_give(block, case, plain)
-    carried, seat = _edge_gives(block, case)
+    parts = _at_walls(block, case)
+    inertia = sum((lump.inertia for lump in lumps), np.zeros((6, 6)))
     stiffness = model.stiffness
     if averaged:
-        give, carried, seat = _all_round(give, carried, seat)
+        give, parts, inertia = (
+            np.diag(_both_ways(np.diag(give))),
+            parts.all_round(),
+            _turned(inertia),
+        )
         section = np.asarray(np.diag(1 / np.diag(give)), dtype=np.float64)
     else:
         section = np.asarray(np.linalg.inv(give), dtype=np.float64)
         between = width * (section - np.diag(1 / np.diag(give)))
         stiffness = csc_array(stiffness + _between(strain, between))
+    load = strain @ section
+    walls = middle.motion + load @ parts.carried
+    arm = np.eye(6, 3)
+    arm[5, 1], arm[3, 2] = model.edge_arm, -model.edge_arm
+    over = blocked(plain, case, block)
+    mass = csc_array(
+        model.mass
+        + _between(walls, inertia)
+        + _drifting(load @ parts.drift, mean, over.mass * width, over.aside * width)
+    )
+    reached = parts.carried @ arm
     return replace(
         model,
         stiffness=stiffness,
-        edge=model.edge + strain @ section @ carried,
-        seat=seat - carried.T @ section @ carried / width,
+        mass=mass,
+        edge=walls @ arm,
+        seat=arm.T @ parts.seat @ arm - reached.T @ section @ reached / width,
         holds=tuple(holds),
+        sag_load=-GRAVITY * (mass @ model.rigid[:, 0]),
     )
+
+
+def _drifting(drift: Floats, mean: Hold, mass: float, aside: float) -> csc_array:
+    """Mass to add where the metal over the hole, `mass` in kg, moves by `drift` (n_dof, 3) more.
+
+    As if that length of beam were shifted as a whole, so that no motion has less than no inertia.
+    """
+    momentum = mass * mean.motion[:, :3]
+    momentum[:, [0, 2]] -= aside * mean.motion[:, [5, 4]]
+    along = np.hstack([drift, momentum])
+    cross = np.kron([[mass, 1.0], [1.0, 0.0]], np.eye(3))
+    return _between(along, cross)
 
 
 def _between(column: Floats, middle: Floats) -> csc_array:
@@ -184,27 +230,70 @@ def _between(column: Floats, middle: Floats) -> csc_array:
     return csc_array(coo_array((entries, (rows, columns)), shape=(n, n)))
 
 
-def _edge_gives(block: HoleBlock, case: Case) -> tuple[Floats, Floats]:
-    """What the loads move the edge besides, (6, 3), and what it gives itself, (3, 3)."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Walls:
+    """What the hole's walls do beyond the beam, in SI: see `hole_block.HoleBlock`.
+
+    Attributes
+    ----------
+    carried, seat : (6, 6), per load; per push
+    drift : (6, 3), mean motion of the metal over the hole per load
+    """
+
+    carried: Floats
+    seat: Floats
+    drift: Floats
+
+    def all_round(self) -> _Walls:
+        """Means over four quarter turns of the bar under walls that stay where they are.
+
+        Nothing is left between the two planes, nor between bending, pull and twist.
+        """
+        return _Walls(
+            carried=_alike(self.carried), seat=_turned(self.seat), drift=_alike(self.drift)
+        )
+
+
+def _at_walls(block: HoleBlock, case: Case) -> _Walls:
     diameter = case.bar_diameter(case.cross_hole.position)
     loads, walls = _scales(case.bar.material, diameter)
-    edge = np.zeros((6, 3))
-    edge[[0, 1, 2], [0, 1, 2]] = 1.0
-    edge[5, 1], edge[3, 2] = case.edge_radius, -case.edge_radius
-    edge = walls[:, None] * edge
-    return loads[:, None] * (block.carried @ edge), edge.T @ block.seat @ edge
+    left = AREA * case.cross_hole.size / diameter - block.cut_out[0]
+    return _Walls(
+        carried=np.outer(loads, walls) * block.carried,
+        seat=np.outer(walls, walls) * block.seat,
+        drift=np.outer(loads, walls[:3]) * block.drift / left,
+    )
 
 
-def _all_round(give: Floats, carried: Floats, seat: Floats) -> tuple[Floats, Floats, Floats]:
-    """Means over four quarter turns of the bar under an edge that stays where it is.
-
-    Nothing is left between the two planes, nor between bending, pull and twist.
-    """
-    mean = np.diag(give).copy()
+def _both_ways(give: Floats) -> Floats:
+    """Gives (6,) with their mean in both planes."""
+    mean = give.copy()
     for bit, across in ((0, 1), (4, 5)):
-        mean[[bit, across]] = (mean[bit] + mean[across]) / 2
+        mean[[bit, across]] = (give[bit] + give[across]) / 2
+    return mean
+
+
+def _alike(carried: Floats) -> Floats:
+    """What each load carries, (6, k), with its mean in both planes and no coupling."""
     kept = np.zeros_like(carried)
-    kept[0, 0] = kept[1, 1] = (carried[0, 0] + carried[1, 1]) / 2
-    for load, motion in ((2, 1), (3, 2), (4, 2)):
-        kept[load, motion] = carried[load, motion]
-    return np.diag(mean), kept, seat * np.eye(3)
+    for load, motion in ((0, 0), (4, 3)):
+        if motion < carried.shape[1]:
+            both = (carried[load, motion] + carried[load + 1, motion + 1]) / 2
+            kept[load, motion] = kept[load + 1, motion + 1] = both
+    for load, motion in ((2, 5), (3, 2)):
+        if motion < carried.shape[1]:
+            kept[load, motion] = carried[load, motion]
+    return kept
+
+
+def _turned(matrix: Floats) -> Floats:
+    """Mean over four quarter turns of a matrix (6, 6) over `model.MOTIONS`."""
+    turn = np.zeros((6, 6))
+    for first in (0, 3):
+        turn[first, first + 1], turn[first + 1, first] = -1.0, 1.0
+    turn[2, 2] = turn[5, 5] = 1.0
+    total = matrix
+    for _ in range(3):
+        matrix = turn @ matrix @ turn.T
+        total = total + matrix
+    return np.asarray(total / 4)

@@ -64,6 +64,29 @@ def hutchinson_coefficient(poisson: float) -> float:
     return 6 * (1 + poisson) ** 2 / (7 + 12 * poisson + 4 * poisson**2)
 
 
+def rotation_lag(poisson: float) -> float:
+    """How far a section's mean rotation lies behind the beam's slope, over the shear strain.
+
+    A beam with Hutchinson's coefficient has the mean deflection of Saint-Venant's bar under any
+    load spread evenly over sections, its own inertia included, if its slope is not the section's
+    mean rotation but that plus ``(1 / k_Cowper - 1 / k_Hutchinson) V / G A``: with q per length,
+    Betti's theorem gives bending ``M / E I`` an addition that goes with q and that the slope takes
+    up. A shear force bends no further then, and Cowper's relation between mean deflection and
+    mean rotation is met as well. A support that resists tilting resists the mean rotation.
+    """
+    return hutchinson_coefficient(poisson) / shear_coefficient(poisson) - 1
+
+
+def energy_coefficient(poisson: float) -> float:
+    """Shear coefficient of a solid circle by the energy of Saint-Venant's shear stresses.
+
+    As far below Cowper's, in its reciprocal, as Hutchinson's is above: 6(1+nu)^2/(7+14nu+8nu^2)
+    (J. D. Renton, Int. J. Solids Structures 27 (1991) 1771; from memory). For ends on which the
+    shear stresses are Saint-Venant's own.
+    """
+    return 6 * (1 + poisson) ** 2 / (7 + 14 * poisson + 8 * poisson**2)
+
+
 def round_section(diameter: float, poisson: float) -> Section:
     """Solid round section, with Cowper's shear coefficient."""
     second = circle_second_moment(diameter)

@@ -99,8 +99,9 @@ def _edge(body: _Body, station: float, arm: float) -> Floats:
 def _mass(body: _Body, lumps: Sequence[Lump], hole: float | None) -> csc_array:
     """Mass of the bar and what it carries, kg.
 
-    What sits at the hole is spread over its walls, more to the side that its arm lies on; what
-    sits elsewhere over the core of the bar, a radius to either side of its station.
+    What sits at the hole is spread over its walls with the arm and the extent along r that it
+    has, as far as the walls reach; what sits elsewhere over the core of the bar, a radius to
+    either side of its station.
     """
     density = np.full(body.basis.nelems, float(body.material.density))
     scalar = scalar_mass(body.basis, density)
@@ -112,12 +113,30 @@ def _mass(body: _Body, lumps: Sequence[Lump], hole: float | None) -> csc_array:
 
 def _on_walls(body: _Body, lump: Lump) -> csc_array:
     walls = facet_points(body.solid.mesh, body.solid.walls)
-    y, area = walls.place[1], walls.weight
-    lean = lump.arm * area.sum() / (area @ y**2)
-    lean = float(np.clip(lean, -1 / np.abs(y).max(), 1 / np.abs(y).max()))
-    share = area * (1 + lean * y)
-    weight = lump.mass * share / share.sum()
-    return csc_array(walls.value.T @ walls.value.multiply(weight[:, None]))
+    half = float(np.abs(walls.place[1]).max())
+    arm = float(np.clip(lump.arm / half, -0.7, 0.7))
+    square = float(np.clip((lump.arm**2 + lump.spread[1]) / half**2, arm**2 + 0.1, 0.85))
+    share = _leaning(walls.place[1] / half, walls.weight, arm, square)
+    return csc_array(walls.value.T @ walls.value.multiply(lump.mass * share[:, None]))
+
+
+def _leaning(place: Floats, area: Floats, mean: float, square: float) -> Floats:
+    """Shares of points, of sum one, that give their places a mean and a mean square.
+
+    Areas times ``exp(a place + b place^2)``: the evenest shares there are, and none negative.
+    Newton's method on a convex function, which a bounded step always brings home.
+    """
+    powers, wanted, factor = np.stack([place, place**2]), np.array([mean, square]), np.zeros(2)
+    for _ in range(60):
+        share = area * np.exp(factor @ powers - (factor @ powers).max())
+        share = share / share.sum()
+        amiss = wanted - powers @ share
+        if np.abs(amiss).max() < 1e-12:
+            break
+        about = powers - (powers @ share)[:, None]
+        step = np.linalg.solve((about * share) @ about.T, amiss)
+        factor = factor + step * min(1.0, 3.0 / np.linalg.norm(step))
+    return np.asarray(share)
 
 
 def _on_axis(body: _Body, lump: Lump) -> csc_array:

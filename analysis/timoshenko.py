@@ -43,6 +43,9 @@ class Segment:
     stretch : N, EA
     mass : kg/m
     rotary_bit, rotary_across, polar : kg m, rotary inertia per length
+    aside : kg, first moment of mass per length, along t from the centre line
+    lag : how far a section's mean rotation lies behind the beam's slope, over the shear strain
+        (`section.rotation_lag`); 0 for a book's beam
     """
 
     start: float
@@ -57,6 +60,8 @@ class Segment:
     rotary_bit: float
     rotary_across: float
     polar: float
+    aside: float = 0.0
+    lag: float = 0.0
 
     def averaged(self) -> Segment:
         """Return the same length with both planes given their mean: a bar alike all round."""
@@ -71,6 +76,7 @@ class Segment:
             shear_across=shear,
             rotary_bit=rotary,
             rotary_across=rotary,
+            aside=0.0,
         )
 
 
@@ -97,16 +103,37 @@ def segment(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lump:
-    """A mass on the beam, `arm` metres from the centre line along r.
+    """A mass on the beam.
 
-    `diametral` and `polar` (kg m2) are its own moments of inertia, for a disc.
+    Attributes
+    ----------
+    station, mass : m, kg
+    arm, aside : m, of its middle from the centre line, along r and t
+    spread : m2, mean squares of its extent along x, r, t about its middle
+    diametral, polar : kg m2, moments of inertia of a disc that turns with the bar
     """
 
     station: float
     mass: float
     arm: float = 0.0
+    aside: float = 0.0
+    spread: tuple[float, float, float] = (0.0, 0.0, 0.0)
     diametral: float = 0.0
     polar: float = 0.0
+
+    @property
+    def inertia(self) -> Floats:
+        """Inertia against the six motions of its section, (6, 6), as in `model.MOTIONS`."""
+        middle = np.array([0.0, self.arm, self.aside])
+        about = np.zeros((4, 4))
+        about[0, 0], about[0, 1:], about[1:, 0] = 1.0, middle, middle
+        about[1:, 1:] = np.outer(middle, middle) + np.diag(self.spread)
+        x, r, t = np.zeros((3, 4, 6))  # motion of a point: 1, x, r, t times the six
+        x[0, 2] = r[0, 0] = t[0, 1] = r[1, 3] = t[1, 4] = t[2, 5] = 1.0
+        x[2, 3] = x[3, 4] = r[3, 5] = -1.0
+        whole = self.mass * sum(way.T @ about @ way for way in (x, r, t))
+        own = np.diag([0.0, 0.0, 0.0, self.diametral, self.diametral, self.polar])
+        return np.asarray(whole + own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -304,13 +331,17 @@ def _inertia(
     }
     for field, name in _INERTIA.items():
         mass.elements(field, field, local[name])
+    if any(piece.aside for piece in segments):
+        aside = -_on_elements(mesh, segments, "aside") * ref.value_value * h
+        for moved, turned in (("w_r", "turn"), ("u", "slope_t")):
+            mass.elements(moved, turned, aside)
+            mass.elements(turned, moved, aside)
     spin.elements("slope_r", "slope_t", local["polar"])
     spin.elements("slope_t", "slope_r", -local["polar"])
     for lump in lumps:
-        motion = _motion(mesh, lump.station, lump.station, lump.arm).T
-        weights = (*[lump.mass] * 3, *[lump.diametral] * 2, lump.polar)
-        for way, weight in zip(motion, weights, strict=True):
-            mass.outer(way, way, weight)
+        motion, inertia = _motion(mesh, lump.station, lump.station).T, lump.inertia
+        for one, other in np.argwhere(inertia):
+            mass.outer(motion[one], motion[other], inertia[one, other])
         spin.outer(motion[3], motion[4], lump.polar)
         spin.outer(motion[4], motion[3], -lump.polar)
     return mass.matrix(), spin.matrix()
@@ -327,6 +358,23 @@ def _at(mesh: _Mesh, start: float, end: float) -> Floats:
     share = mesh.length[inside] / mesh.length[inside].sum()
     np.add.at(scalar, mesh.dofs[inside], np.outer(share, _reference().value))
     return scalar
+
+
+def _lagging(mesh: _Mesh, segments: Sequence[Segment], start: float, end: float) -> Floats:
+    """How far the mean rotation over a contact lies behind the slopes, (n_dof, 2).
+
+    Nothing at a contact without length: the shear force jumps there.
+    """
+    felt = np.flatnonzero((mesh.node[:-1] > start - 1e-9) & (mesh.node[1:] < end + 1e-9))
+    w, slope = np.zeros(mesh.n_scalar), np.zeros(mesh.n_scalar)
+    share = _on_elements(mesh, segments, "lag")[felt, 0, 0] / max(end - start, SAME_STATION)
+    np.add.at(w, mesh.dofs[felt, 1], share)
+    np.add.at(w, mesh.dofs[felt, 0], -share)
+    np.add.at(slope, mesh.dofs[felt], np.outer(share * mesh.length[felt], _reference().value))
+    return np.stack(
+        [mesh.column(f"w_{way}", w) - mesh.column(f"slope_{way}", slope) for way in ("r", "t")],
+        axis=1,
+    )
 
 
 def _motion(mesh: _Mesh, start: float, end: float, arm: float = 0.0) -> Floats:
@@ -371,7 +419,7 @@ def beam(
         anchor=np.arange(6, dtype=np.int64) * mesh.n_scalar,
         edge=_motion(mesh, edge, edge, arm)[:, :3],
         edge_arm=arm,
-        holds=tuple(_hold(mesh, hold) for hold in holds),
+        holds=tuple(_hold(mesh, segments, hold) for hold in holds),
         stations=sampled,
         along=along,
         station_mass=_shared(sampled, segments, "mass"),
@@ -381,11 +429,13 @@ def beam(
     )
 
 
-def _hold(mesh: _Mesh, hold: Mount) -> Hold:
+def _hold(mesh: _Mesh, segments: Sequence[Segment], hold: Mount) -> Hold:
+    motion = _motion(mesh, hold.start, hold.end)
+    motion[:, 3:5] -= _lagging(mesh, segments, hold.start, hold.end)
     return Hold(
         name=hold.name,
         station=(hold.start + hold.end) / 2,
-        motion=_motion(mesh, hold.start, hold.end),
+        motion=motion,
         vertical=hold.vertical,
         horizontal=hold.horizontal,
         tilt=hold.tilt,

@@ -96,8 +96,9 @@ def test_mass_is_density_times_volume_and_what_is_carried() -> None:
     assert plain.station_polar.sum() == pytest.approx(m * D**2 / 8, rel=1e-3)
 
 
-def test_mass_at_the_hole_keeps_its_arm() -> None:
-    lump = Lump(station=HOLE.position, mass=0.1, arm=0.003)
+def test_mass_at_the_hole_keeps_its_arm_and_its_extent() -> None:
+    along_r = (0.036**2) / 12  # a rod of 36 mm, longer than the bar is thick
+    lump = Lump(station=HOLE.position, mass=0.1, arm=0.003, spread=(0.0, along_r, 0.0))
     bare, laden = (
         solid(coarse(HOLE), STEEL, PINNED, edge=HOLE.position, lumps=lumps)
         for lumps in ((), (lump,))
@@ -105,6 +106,9 @@ def test_mass_at_the_hole_keeps_its_arm() -> None:
     added = laden.rigid.T @ (laden.mass - bare.mass) @ bare.rigid
     np.testing.assert_allclose(np.diag(added)[:3], 0.1, rtol=1e-9)
     assert added[1, 5] == pytest.approx(0.1 * 0.003, rel=1e-6)
+    about_t = 0.1 * (0.003**2 + along_r)
+    walls = HOLE.size**2 / 6 + (HOLE.position - L / 2) ** 2  # two walls across x, two along it
+    assert added[3, 3] == pytest.approx(about_t + 0.1 * walls, rel=0.01)
 
 
 def test_supports_edge_and_stations_follow_a_rigid_motion(holed: Model) -> None:
