@@ -183,7 +183,7 @@ def details(outcome: Outcome, own: Own) -> None:
     _force(outcome, own)
     _stiffness(outcome, own)
     _reactions(outcome, own)
-    _hole_stress(outcome)
+    _hole_stress(outcome, own)
     _chatter(outcome, own)
     _modes(outcome)
 
@@ -251,7 +251,7 @@ def _number(value: float, kind: str, own: Own) -> str:
     return show(value, kind, own).rpartition(" ")[0]
 
 
-def _hole_stress(outcome: Outcome) -> None:
+def _hole_stress(outcome: Outcome, own: Own) -> None:
     if outcome.model.kind == "beam":
         return
     heading("Stress at the cross-hole")
@@ -267,16 +267,17 @@ def _hole_stress(outcome: Outcome) -> None:
     peak = stress.peak
     low, high = (peak.value * (1 + side * peak.error) for side in (-1, 1))
     text = (
-        f"Peak {show(peak.value, 'stress')} at its walls, {peak.value / stress.nominal:.1f} times "
-        f"the {show(stress.nominal, 'stress')} of the plain bar; {show(low, 'stress')} to "
-        f"{show(high, 'stress')} by how it changed over three meshes, ever finer where it peaks. "
+        f"Peak {said(peak.value, 'stress', own)} at its walls, {peak.value / stress.nominal:.1f} "
+        f"times the {said(stress.nominal, 'stress', own)} of the plain bar; "
+        f"{show(low, 'stress', own)} to {show(high, 'stress', own)} by how it changed over three "
+        "meshes, ever finer where it peaks. "
         "That range is the meshes' alone, the force's is not in it."
     )
     if stress.corner_taken is not None:
         text += (
             " The hole's corners are taken with a radius of "
-            f"{show(stress.corner_taken, 'length')}: in a sharper one the stress is higher, in a "
-            "true point without limit."
+            f"{said(stress.corner_taken, 'length', own)}: in a sharper one the stress is higher, "
+            "in a true point without limit."
         )
     say(wrapped(text))
 

@@ -6,6 +6,8 @@ one of the own: in brackets, behind an equals sign, or as the second line of a t
 
 from __future__ import annotations
 
+import html
+import json
 import re
 from pathlib import Path
 
@@ -71,6 +73,17 @@ def said(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
     return without_second_rows(capsys.readouterr().out)
 
 
+def words_of_report(folder: Path) -> str:
+    """The words of a report without those that it takes from a source."""
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    text = re.sub(r"(?s)<(script|style|svg)\b.*?</\1>", " ", text)
+    text = html.unescape(re.sub(r"<[^>]+>", " | ", text))
+    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    for factor in summary["cut"]["factors"]:
+        text = text.replace(factor["source"], "")
+    return text
+
+
 @pytest.mark.parametrize(
     ("text", "own", "wrong"),
     [
@@ -124,3 +137,4 @@ def test_every_command_says_its_own_units_first(
         ["plan", str(JOBS[own]), "--no-pictures", *out],
     ):
         assert wrong_way_round(said(arguments, capsys), own) == [], arguments
+    assert wrong_way_round(words_of_report(tmp_path / CASES[own].stem), own) == []

@@ -206,6 +206,21 @@ def test_unbalance_is_said_only_when_it_moves_the_edge() -> None:
     assert "40 N" in reason.text
 
 
+def test_the_pick_owns_up_to_a_surface_speed_just_over_the_usual(make_case: MakeCase) -> None:
+    case = make_case()
+    metal = case.work.material.model_copy(
+        update={"hss_speed_least": 0.05, "hss_speed_most": case.surface_speed / 1.05}
+    )
+    case = case.model_copy(update={"work": case.work.model_copy(update={"material": metal})})
+    rows = [
+        judged_speed(case, ringing_at(300.0, 900.0), share * case.spindle_speed, QUIET, 1e-9)
+        for share in (0.5, 1.0)
+    ]
+    pick, _, why = picked(rows)
+    assert (pick, pick.verdict) == (rows[1], "good")
+    assert why == "the fastest with nothing against it but a surface speed just over the usual"
+
+
 # --- one speed, and which to take ------------------------------------------------------------
 
 

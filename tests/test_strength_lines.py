@@ -88,12 +88,12 @@ def test_solid_run_prints_its_peak_with_the_band_and_names_a_corner_it_could_not
         model=SimpleNamespace(kind="solid"),
         hole_stress=HoleStress(nominal=1e6, peak=SOLID_PEAK, corner_taken=0.0002),
     )
-    run_lines._hole_stress(outcome)  # type: ignore[arg-type]
+    run_lines._hole_stress(outcome, "mm")  # type: ignore[arg-type]
     said = " ".join(capsys.readouterr().out.split())
     assert "Peak 3 MPa" in said
     assert "2.88 MPa" in said
     assert "3.12 MPa" in said
     assert "in a true point without limit" in said
     outcome.hole_stress = None
-    run_lines._hole_stress(outcome)  # type: ignore[arg-type]
+    run_lines._hole_stress(outcome, "mm")  # type: ignore[arg-type]
     assert "the solid says nothing of the stress" in " ".join(capsys.readouterr().out.split())
