@@ -180,6 +180,38 @@ def test_timoshenko_bar_on_springs_has_the_exact_frequencies(
     assert found == pytest.approx(exact, rel=MESH)
 
 
+@pytest.mark.slow
+def test_two_hundred_bars_at_random_are_as_force_method_and_transfer_matrix_have_them() -> None:
+    draw = np.random.default_rng(0)
+    for _ in range(200):
+        diameter = draw.uniform(0.008, 0.08)
+        length = diameter * draw.uniform(8, 30)
+        piece = bars.reference_segment(length, diameter)
+        bend = piece.bending_bit / length**3
+        k1, k2 = bend * 10 ** draw.uniform(0, 4, 2)
+        kt = bend * length**2 * 10 ** draw.uniform(-2, 2)
+        holds = spring(0.0, k1, kt, ground=True), spring(length, k2)
+        place = length * draw.uniform(0.1, 0.9)
+        held = bars.held_bar(holds, place, piece)
+        edge = held.factored.model.edge[:, 0]
+        by_force = ref.sprung_deflection(
+            1.0, place, length, piece.bending_bit, k1=k1, k2=k2, kt=kt, kGA=piece.shear_bit
+        )
+        assert edge @ held.solve(edge).motion[:, 0] == pytest.approx(by_force, rel=1e-9)
+        found = bars.bending(piece, holds, count=3)
+        by_transfer = ref.timoshenko_frequencies(
+            ref.End(radial=k1, tilt=kt),
+            ref.End(radial=k2, tilt=0.0),
+            length,
+            EI=piece.bending_bit,
+            kGA=piece.shear_bit,
+            mass=piece.mass,
+            rotary=piece.rotary_bit,
+            guesses=found,
+        )
+        assert found == pytest.approx(by_transfer, rel=1e-6)
+
+
 @pytest.mark.parametrize("tail", ["free", "pinned"])
 def test_clamped_rectangular_bar_has_the_exact_timoshenko_frequencies(tail: str) -> None:
     section = bars.square_section(0.1, 0.3, 5 / 6)
