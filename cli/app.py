@@ -359,6 +359,9 @@ def status(arguments: list[str] | None = None) -> int:
     except OSError as error:
         console.note(f"cannot write: {error.strerror or error}")
         return CANNOT_WRITE
+    except MemoryError:
+        console.note("there is not enough memory for this; a solid takes most, a beam little")
+        return UNSOLVED
     except Exception as error:
         return _bug(error)
     return code if isinstance(code, int) else OK

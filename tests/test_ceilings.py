@@ -1,0 +1,55 @@
+"""What a run may ask of a machine, and what it says where that is not there."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from barwright.analysis import casefile
+from barwright.cli.app import status
+
+LONGEST_BAR = Path(__file__).parents[1] / "cases" / "stern_tube.yaml"
+
+
+def test_too_little_memory_is_told_in_words(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def greedy(_: Path) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(casefile, "read_case_file", greedy)
+    assert status(["check", str(LONGEST_BAR)]) == 3
+    assert "there is not enough memory for this" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_a_run_on_the_beam_stays_under_400_megabytes(tmp_path: Path) -> None:
+    words = ["run", str(LONGEST_BAR), "-q", "--hole", "table", "--no-pictures"]
+    command = [sys.executable, "-m", "barwright.cli", *words, "--out", str(tmp_path)]
+    child = os.posix_spawn(sys.executable, command, dict(os.environ))
+    _, left, used = os.wait4(child, 0)
+    assert os.waitstatus_to_exitcode(left) in (0, 1)
+    assert used.ru_maxrss / 1024 < 400
+
+
+@pytest.mark.slow
+def test_a_solid_without_memory_is_refused_in_words(tmp_path: Path) -> None:
+    code = (
+        "import resource, sys; from barwright.cli.app import status; "
+        "resource.setrlimit(resource.RLIMIT_AS, (700_000_000,) * 2); "
+        "sys.exit(status(sys.argv[1:]))"
+    )
+    words = ["run", str(LONGEST_BAR), "-q", "--model", "solid", "--no-pictures", "--hole", "table"]
+    done = subprocess.run(
+        [sys.executable, "-c", code, *words, "--out", str(tmp_path)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 3, done.stderr
+    assert "there is not enough memory for this" in done.stderr
+    assert list(tmp_path.iterdir()) == []
