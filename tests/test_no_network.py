@@ -32,6 +32,7 @@ tap tap.wav -q
 plan {cases}/jobs/pump_barrel.yaml -q --no-pictures
 new first.yaml -q
 where -q
+explain gain margin -q
 materials -q
 schema
 verify -q
