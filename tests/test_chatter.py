@@ -41,6 +41,7 @@ from barwright.analysis.chatter import (
     least_depth,
     limit_from,
     loop_of,
+    margin_verdict,
     nose_radius_limit,
     onset,
     onset_at_speed,
@@ -883,21 +884,67 @@ def test_margins_of_many_depths_are_those_of_their_loops(
     assert setting.margins("depth", np.zeros(0)).size == 0
 
 
+def one_mode_corner(end: End, stiffness: float, damping: float = 0.02) -> Corner:
+    given = one_planar_mode(stiffness, damping, 150.0)
+    return Corner(end=end, compliance=given, process_damping=1e4, pitches=(150.0,))
+
+
 def test_chatter_of_a_case_is_put_together_from_its_corners(make_case: MakeCase) -> None:
     case = make_case(**TABLE)
-    every = corners(case)
+    ends: dict[End, float] = {"low": 1.5e7, "likely": 3e7, "high": 1e8}
+    every = {end: one_mode_corner(end, stiffness) for end, stiffness in ends.items()}
     found = solve_chatter(case, every)
     settings = {end: Setting(case=case, corner=corner) for end, corner in every.items()}
     margins = {end: onset(setting.loop()) for end, setting in settings.items()}
-    for end, margin in found.margin.items():
-        assert margin == margins[end].gain_margin
+    assert dict(found.margin) == {end: one.gain_margin for end, one in margins.items()}
+    assert found.margin["low"] < 1 < found.margin["likely"] < found.margin["high"]
     still = onset(replace(settings["likely"], turning=False).loop())
     bare = onset(replace(settings["likely"], damped=False).loop())
     assert (found.still, found.bare) == (still.gain_margin, bare.gain_margin)
+    assert len({found.still, found.bare, found.margin["likely"]}) == 3
     assert found.frequency == margins["likely"].frequency
     assert found.marks_per_turn == pytest.approx(found.frequency / 2.0)
-    limits = {end: depth_limit(setting) for end, setting in settings.items()}
-    assert dict(found.depth_limit) == limits
-    likely_limits = found.nose_radius_limit, found.nose_limit_holds_for
-    assert likely_limits == nose_radius_limit(settings["likely"])
+    # One mode in the plane of the bit: deeper than the nose nothing more pushes along the bit.
+    low = depth_limit(settings["low"])
+    assert dict(found.depth_limit) == {"low": low, "likely": "none", "high": "none"}
+    nose = found.nose_radius_limit, found.nose_limit_holds_for
+    assert nose == nose_radius_limit(settings["likely"])
     assert found.whirl_feed_limit == whirl_feed_limit(settings["likely"])
+    assert (found.verdict, found.reason) == margin_verdict(found.margin, found.bare)
+
+
+def test_pitch_of_a_cut_that_only_rubbing_keeps_quiet_is_that_without_it(
+    make_case: MakeCase,
+) -> None:
+    case = make_case(**TABLE)
+    ends: tuple[End, ...] = ("low", "likely", "high")
+    every = {end: replace(one_mode_corner(end, 3e7), process_damping=1e9) for end in ends}
+    found = solve_chatter(case, every)
+    assert found.margin["likely"] == inf
+    bare = onset(Setting(case=case, corner=every["likely"], damped=False).loop())
+    assert (found.frequency, found.bare) == (bare.frequency, bare.gain_margin)
+
+
+@pytest.mark.parametrize(
+    ("planned", "whirls_at", "limit"),
+    [
+        (0.1e-3, 0.3e-3, None),
+        (0.1e-3, 0.04e-3, None),
+        (0.1e-3, 2.8e-3, None),
+        (0.1e-3, 3.2e-3, "none"),
+        (1e-3, 3.8e-3, None),
+        (1e-3, 4.2e-3, "none"),
+        (0.1e-3, 1.15e-5, None),
+        (0.1e-3, 0.85e-5, "no usable feed"),
+    ],
+)
+def test_feed_that_whirls_is_the_closed_form(
+    make_case: MakeCase, planned: float, whirls_at: float, limit: str | None
+) -> None:
+    """``K0_tr = 4 z k sqrt(1 + (z f / n)^2)``: k is chosen so that it whirls at a given feed."""
+    case = make_case(**TABLE)
+    engaged = float(edge_of(changed(case, feed=whirls_at), "likely").instant[1, 0])
+    stiffness = engaged / (4 * 0.02 * sqrt(1 + (0.02 * 150 / case.spindle_speed) ** 2))
+    corner = replace(one_mode_corner("likely", stiffness), process_damping=0.0)
+    found = whirl_feed_limit(Setting(case=changed(case, feed=planned), corner=corner))
+    assert found == (limit or pytest.approx(whirls_at, rel=0.07))

@@ -70,20 +70,30 @@ def test_crossing_of_a_curve_with_an_axis_is_found_to_ten_digits() -> None:
     assert steep == pytest.approx(1 + 1e-3 ** (1 / 9), rel=2e-10)
 
 
-def test_crossing_takes_few_steps() -> None:
+@pytest.mark.parametrize("scale", [1e-3, 1.0, 1e3])
+def test_crossing_takes_few_steps(scale: float) -> None:
     asked: list[float] = []
 
     def excess(gain: float) -> float:
         asked.append(gain)
-        return 2.0 - gain**3
+        return 2.0 - (gain / scale) ** 3
 
-    _crossing(excess, 1.0, 1.9)
+    found = _crossing(excess, scale, 1.9 * scale)
+    assert found == pytest.approx(2 ** (1 / 3) * scale, rel=2e-10)
     assert len(asked) < 15
 
 
+@pytest.mark.parametrize("scale", [1e-3, 1.0, 1e3])
 @pytest.mark.parametrize("place", [1.07, 1.5, 1.93])
-def test_dip_is_found_where_a_curve_is_least(place: float) -> None:
-    assert _dip(lambda g: (g - place) ** 2 + 1, 1.0, 2.0) == pytest.approx(place, rel=1e-4)
+def test_dip_is_found_where_a_curve_is_least(place: float, scale: float) -> None:
+    asked: list[float] = []
+
+    def excess(gain: float) -> float:
+        asked.append(gain)
+        return (gain / scale - place) ** 2 + 1
+
+    assert _dip(excess, scale, 2 * scale) == pytest.approx(place * scale, rel=1e-4)
+    assert len(asked) < 45
 
 
 def test_dip_stops_at_the_first_value_below_nothing() -> None:
