@@ -138,7 +138,7 @@ def expected_unknowns(shape: SolidShape, refinement: float = 0.0) -> int:
     """Unknowns that the mesh of a bar will have at the least, told without making it."""
     smallest = min(piece.diameter for piece in shape.lengths)
     volume = sum(pi / 4 * one.diameter**2 * (one.end - one.start) for one in shape.lengths)
-    return round(_PER_CUBE * volume / (_COARSENESS * smallest / _STEP**refinement) ** 3)
+    return int(_PER_CUBE * volume / (_COARSENESS * smallest / _STEP**refinement) ** 3)
 
 
 def bar_shape(case: Case) -> SolidShape:

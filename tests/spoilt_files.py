@@ -213,7 +213,7 @@ def _dumped(tree: Any) -> bytes:
     return text.encode("utf-8", "surrogatepass")
 
 
-class _Plain(yaml.CSafeDumper):  # type: ignore[misc]
+class _Plain(yaml.CSafeDumper):
     """Writes no aliases, and texts that look like something else without a tag."""
 
     def ignore_aliases(self, data: Any) -> bool:
