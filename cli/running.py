@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -15,9 +16,10 @@ from . import batch_lines, console, printing, reporting
 from .batch_lines import Answered, Failed, answered, dead, failed
 from .drilled import HoleOption, HoleWay, drilled
 from .options import OK, OUTSIDE, JsonOption, OutOption, QuietOption, print_json, yaml_files
-from .progress import working
+from .progress import Progress, working
 
 if TYPE_CHECKING:
+    from barwright.analysis.case import Case
     from barwright.analysis.casefile import CaseFile
     from barwright.analysis.run import ModelKind, Outcome
     from barwright.analysis.variant_table import Row
@@ -136,7 +138,8 @@ def finished_run(case: Path, order: Order) -> Run:
     from barwright.analysis.run import analyse
     from barwright.analysis.swap import new_results, results_name
 
-    outcome = analyse(case_file.case, order.model, history=order.history)
+    with _solving(case_file.case, order.model):
+        outcome = analyse(case_file.case, order.model, history=order.history)
     target = order.out / results_name(case)
     with new_results(target) as fresh:
         summary = write_record(fresh, case_file, outcome)
@@ -151,6 +154,16 @@ def finished_run(case: Path, order: Order) -> Run:
         missing=tuple(filter(None, (undrawn, unprinted, *unmade))),
         printed=unprinted is None,
     )
+
+
+def _solving(case: Case, model: ModelKind) -> AbstractContextManager[Progress | None]:
+    """The sign of life while a case is solved: of a solid, how large it will be."""
+    if model == "beam":
+        return nullcontext()
+    from barwright.analysis.mesh import bar_shape, expected_unknowns
+
+    thousands = expected_unknowns(bar_shape(case)) / 1000
+    return working(f"solving a solid of at least {thousands:.0f} 000 unknowns")
 
 
 def _unmade(folder: Path, target: Path, order: Order) -> list[str]:

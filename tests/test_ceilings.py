@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from barwright.analysis import casefile
+from barwright.cli import running
 from barwright.cli.app import status
 
 LONGEST_BAR = Path(__file__).parents[1] / "cases" / "stern_tube.yaml"
@@ -24,6 +25,16 @@ def test_too_little_memory_is_told_in_words(
     monkeypatch.setattr(casefile, "read_case_file", greedy)
     assert status(["check", str(LONGEST_BAR)]) == 3
     assert "there is not enough memory for this" in capsys.readouterr().err
+
+
+def test_how_large_a_solid_will_be_is_told_while_it_is_solved() -> None:
+    case = casefile.read_case(LONGEST_BAR)  # 25.4 mm by 812.8 mm, an element 0.23 of it long
+    with running._solving(case, "solid") as progress:
+        assert progress is not None
+        # Some 22 unknowns in a cube of an element's length: 22 pi/4 32 / 0.23^3 = 45 000.
+        assert progress.what == "solving a solid of at least 45 000 unknowns"
+    with running._solving(case, "beam") as progress:
+        assert progress is None
 
 
 @pytest.mark.slow
