@@ -519,7 +519,8 @@ def test_what_is_not_worth_making_is_idle_whatever_it_is_about(tried: Remedy, id
     assert tried.idle is idle
 
 
-def test_a_spring_pass_not_worth_making_comes_last(shop: Workshop) -> None:
+def test_a_spring_pass_not_worth_making_comes_last(make_case: MakeCase) -> None:
+    shop = of_case(make_case, **TABLE_FORCE, cut__depth="0.1 mm")
     assert shop.outcome.passes.spring.worth == 0
     tried = shop.remedy("spring pass")
     assert tried is not None
