@@ -597,17 +597,25 @@ def unfolded(mesh: MeshTet2) -> MeshTet2:
         bad = np.flatnonzero(_flatness(mesh) < 0.02)
         if not bad.size:
             return mesh
-        edges = np.unique(mesh.t2e[:, bad])
-        place = mesh.doflocs.copy()
-        middle = mesh.nvertices + edges
-        straight = place[:, mesh.edges[:, edges]].mean(axis=1)
-        place[:, middle] += pull * (straight - place[:, middle])
-        mesh = replace(mesh, doflocs=place)
-    folded = int((_flatness(mesh) <= 0).sum())
-    if folded:
-        message = f"{folded} elements of the bar came out folded; ask for another refinement"
-        raise SolveError(message)
-    return mesh
+        mesh = _straightened(mesh, bad, pull)
+    # An edge made straight may fold the element beside it.
+    for _ in range(6):
+        folded = np.flatnonzero(_flatness(mesh) <= 0)
+        if not folded.size:
+            return mesh
+        mesh = _straightened(mesh, folded, 1.0)
+    message = f"{folded.size} elements of the bar came out folded; ask for another refinement"
+    raise SolveError(message)
+
+
+def _straightened(mesh: MeshTet2, elements: NDArray[np.int64], pull: float) -> MeshTet2:
+    """Midside nodes of some elements pulled part of the way onto their straight edges."""
+    edges = np.unique(mesh.t2e[:, elements])
+    place = mesh.doflocs.copy()
+    middle = mesh.nvertices + edges
+    straight = place[:, mesh.edges[:, edges]].mean(axis=1)
+    place[:, middle] += pull * (straight - place[:, middle])
+    return replace(mesh, doflocs=place)
 
 
 def volume(solid: SolidMesh) -> float:

@@ -52,7 +52,7 @@ HOT = 0.8
 """Share of the peak from which a wall counts as a spot of it, on the mesh that looks for them."""
 DRIVER = 2.0
 """How far off the whole bar's mesh may be, over what one 13 % coarser changes: third order."""
-FOLLOWED = 0.02
+FOLLOWED = 0.05
 """Least corner radius, over the size of the square hole, that the meshes follow."""
 AGAIN = 4
 """How often a mesh is tried."""

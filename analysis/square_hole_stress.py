@@ -14,10 +14,14 @@ with `a` the size over the bar's diameter. Between the two, ``q = 2 offset / siz
 ``b q + (1 - b) q^2`` of the way, b found on holes a quarter of their size off. Range: a from 0.15
 to 0.4, corner radius from 0.1 to 0.3 of the size, Poisson's ratio 0.29; outside them the nearest
 end is taken, and below a tenth that is *not* safe (`is_sharp`): a sharper corner has more stress,
-without limit for a true point. The residuals of the fit and how far off the solids' peaks may be
-stand beside the table in `square_hole_stress.yaml`.
+without limit for a true point. The residuals of the fit stand beside the table in
+`square_hole_stress.yaml`.
 
-``python -m barwright.analysis.square_hole_stress`` finds table and fit again (about 7 minutes).
+The table there was found before `peak`, on one mesh a hole with elements of half the corner
+radius, and is low by up to a fifth: `stress_raiser.SQUARE_SPREAD` allows for that. Made again, it
+carries how far off each load's peaks may be, and the spread may shrink to that and the fit's.
+
+``python -m barwright.analysis.square_hole_stress`` finds table and fit again (half an hour).
 """
 
 from __future__ import annotations
@@ -94,7 +98,7 @@ def _stored() -> dict[str, Any]:
 
 
 def _found(size: float, corner: float, offset: float = 0.0) -> tuple[Floats, Floats]:
-    """Factors of one hole on a solid, (4,), and how far off each may be; about 10 s."""
+    """Factors of one hole on a solid, (4,), and how far off each may be; about a minute."""
     from .mesh import Hole
     from .peak import hole_factors
 
@@ -111,7 +115,7 @@ def _found(size: float, corner: float, offset: float = 0.0) -> tuple[Floats, Flo
 
 
 def make_table() -> dict[str, Any]:
-    """Run the solids and fit what they give; about 7 minutes."""
+    """Run the solids and fit what they give; half an hour."""
     holes = list(product(SIZES, CORNERS))
     found = [[_found(*hole, offset) for hole in holes] for offset in (0.0, 0.5)]
     quarter = [_found(size, QUARTER_CORNER, 0.25) for size in SIZES]

@@ -133,14 +133,26 @@ def test_fit_meets_its_table_within_the_residuals_beside_it() -> None:
             assert (missed <= np.array(stored[residual]) + 1e-3).all()
 
 
-def test_residuals_and_mesh_are_within_what_the_band_allows() -> None:
-    stored = _stored()
-    for name in ("residual", "finer_mesh_change_on_centre", "finer_mesh_change_half_off"):
-        assert np.abs(stored[name]).max() < 0.12
+def test_spread_allows_for_the_residuals_and_for_finer_meshes() -> None:
+    stored, (less, _) = _stored(), SQUARE_SPREAD
+    for name in ("residual", "quarter_residual"):
+        assert np.abs(stored[name]).max() < -less
+
+
+@pytest.mark.parametrize(
+    ("load", "finer"), [("bend_bit", 4.889), ("bend_across", 2.159)], ids=["bit", "across"]
+)
+def test_band_holds_what_far_finer_meshes_found(load: str, finer: float) -> None:
+    # tests/benchmarks/peak_stress.py, "square, half off": a ninth of the corner radius.
+    size = 0.25 * DIAMETER
+    found = stress_raiser(hole(0.25, corner_radius=0.1 * size, offset=size / 2), DIAMETER)
+    assert getattr(found.likely, load) < finer < getattr(found.high, load)
 
 
 @pytest.mark.slow
 def test_spread_of_the_table_holds_what_finer_solids_give() -> None:
     likely = np.array(astuple(square_hole_factors(0.25, CORNERS[-1], 0.5)))
     again, error = _found(0.25, CORNERS[-1], 0.5)
-    assert (np.abs(again / likely - 1) <= SQUARE_SPREAD + error).all()
+    less, more = SQUARE_SPREAD
+    assert (again / likely - 1 >= less - error).all()
+    assert (again / likely - 1 <= more + error).all()
