@@ -913,6 +913,7 @@ def test_chatter_of_a_case_is_put_together_from_its_corners(make_case: MakeCase)
     assert (found.verdict, found.reason) == margin_verdict(found.margin, found.bare)
 
 
+@pytest.mark.slow
 def test_pitch_of_a_cut_that_only_rubbing_keeps_quiet_is_that_without_it(
     make_case: MakeCase,
 ) -> None:
