@@ -209,6 +209,10 @@ def beam_model(
     block = block_of(case) if hole else None
     over = next(plain for plain, found in _lengths(case) if found is case.cross_hole)
     lumps, at = carried_lumps(case), case.cross_hole.position
+    if averaged:
+        lumps = tuple(lump.averaged() for lump in lumps)
+    elif not block:
+        lumps = tuple(lump.abreast() for lump in lumps)
     seated = tuple(lump for lump in lumps if block and lump.station == at)
     model = beam(
         segments,

@@ -366,7 +366,8 @@ def _coupled(model: Model) -> bool:
     """Whether what happens in the bit plane stirs the other one."""
     field = np.arange(model.n_dof) // (model.n_dof // 6)
     one, other = (np.flatnonzero(np.isin(field, _FIELDS_OF[p])) for p in (BIT_PLANE, ACROSS))
-    return bool(np.abs(model.stiffness[one][:, other]).sum() > 0.0)
+    parts = (model.stiffness, model.mass)
+    return any(bool(np.abs(part[one][:, other]).sum() > 0.0) for part in parts)
 
 
 _FIELDS_OF: dict[tuple[int, ...], tuple[int, ...]] = {

@@ -166,8 +166,8 @@ def joined(
     model : its last four holds are the `probes`
     plain : the bar over the hole as if there were none
     lumps : masses that move with the hole's walls
-    averaged : the bar is alike all round: no couplings, and what is at the hole is taken by its
-        mean over a turn
+    averaged : the bar is alike all round, its lumps too: no couplings, and what the walls do is
+        taken by its mean over a turn
     """
     *holds, first, last, middle, mean = model.holds
     width = plain.end - plain.start
@@ -177,11 +177,7 @@ def joined(
     inertia = sum((lump.inertia for lump in lumps), np.zeros((6, 6)))
     stiffness = model.stiffness
     if averaged:
-        give, parts, inertia = (
-            np.diag(_both_ways(np.diag(give))),
-            parts.all_round(),
-            _turned(inertia),
-        )
+        give, parts = np.diag(_both_ways(np.diag(give))), parts.all_round()
         section = np.asarray(np.diag(1 / np.diag(give)), dtype=np.float64)
     else:
         section = np.asarray(np.linalg.inv(give), dtype=np.float64)
@@ -192,6 +188,7 @@ def joined(
     arm = np.eye(6, 3)
     arm[5, 1], arm[3, 2] = model.edge_arm, -model.edge_arm
     over = blocked(plain, case, block)
+    over = over.averaged() if averaged else over
     mass = csc_array(
         model.mass
         + _between(walls, inertia)

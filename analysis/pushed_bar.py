@@ -126,7 +126,7 @@ def pushed_bar(case: Case, places: Sequence[float], *, hole: bool = True) -> Pus
         (*mounts, *idle),
         edge=case.cross_hole.position,
         arm=case.edge_radius,
-        lumps=carried_lumps(case),
+        lumps=[lump.abreast() for lump in carried_lumps(case)],
     )
     factored = factorised(model)
     shapes = _shapes(factored)

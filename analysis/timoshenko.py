@@ -121,6 +121,17 @@ class Lump:
     diametral: float = 0.0
     polar: float = 0.0
 
+    def abreast(self) -> Lump:
+        """Return the lump with its middle not aside but its inertia kept: no plane is coupled."""
+        along, out, across = self.spread
+        return replace(self, aside=0.0, spread=(along, out, across + self.aside**2))
+
+    def averaged(self) -> Lump:
+        """Return the lump spread alike all round the centre line."""
+        along, out, across = self.spread
+        mean = (self.arm**2 + out + self.aside**2 + across) / 2
+        return replace(self, arm=0.0, aside=0.0, spread=(along, mean, mean))
+
     @property
     def inertia(self) -> Floats:
         """Inertia against the six motions of its section, (6, 6), as in `model.MOTIONS`."""

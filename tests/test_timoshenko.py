@@ -106,6 +106,19 @@ def test_lump_adds_its_mass_at_its_arm_and_its_own_inertia() -> None:
     assert added[4, 5] == pytest.approx(mass * a * b)
 
 
+def test_lump_abreast_keeps_its_inertia_and_averaged_one_is_alike_all_round() -> None:
+    """A box aside and out: moments about the centre line by hand."""
+    lump = Lump(station=0.3, mass=2.0, arm=0.03, aside=-0.01, spread=(1e-5, 4e-5, 2e-5))
+    whole = np.diag(lump.inertia)[3:]
+    assert whole == pytest.approx([2 * (5e-5 + 9e-4), 2 * (3e-5 + 1e-4), 2 * (6e-5 + 1e-3)])
+    abreast, averaged = lump.abreast().inertia, lump.averaged().inertia
+    assert np.diag(abreast)[3:] == pytest.approx(whole)
+    assert np.abs(abreast[np.ix_([0, 3, 2], [1, 4, 5])]).max() == 0.0
+    assert averaged == pytest.approx(np.diag(np.diag(averaged)))
+    assert averaged[3, 3] == pytest.approx((whole[0] + whole[1]) / 2)
+    assert averaged[5, 5] == pytest.approx(whole[2])
+
+
 def test_gyroscopic_matrix_is_antisymmetric_and_holds_the_polar_inertia() -> None:
     disc = Lump(station=0.1, mass=1.0, diametral=1e-3, polar=2e-3)
     model = bar(disc)
