@@ -151,7 +151,7 @@ def test_a_run_records_checks_and_trouble_and_prints_the_limits(
         assert row["limit"] > 0
         assert set(row) >= {"what", "how", "limit", "unit", "limit_text", "why", "origin"}
     # A job in inches: thou first. A quarter of its thousandth.
-    assert "at most 0.25 thou (6.3 um)" in block
+    assert "at most 0.25 thou (6.4 um)" in block
     assert [row["symptom"] for row in found["trouble"]] == [
         name for name in symptoms() if name != "chuck slips"
     ]
