@@ -16,7 +16,8 @@ that an offset couples among them.
 The *seat* is the hole's walls as the bit pushes them: six loads that move them as the solid model
 of a case does (`patch.wall_motion`), half of each carried off to either side. What they give over
 the same push on the middle of the beam, and what the six plain loads move the walls besides, is
-kept too, so that the edge of a beam moves as the edge of a solid.
+kept too, so that the edge of a beam moves as the edge of a solid. Likewise the *drift*: how far
+the metal left over the hole moves, on the whole, beyond the beam's sections as loads go through.
 
 All lengths over the diameter of the bar, stiffness over E: E = D = 1.
 """

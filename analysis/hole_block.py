@@ -213,7 +213,7 @@ class _Softened:
         for start, end in pairwise(cuts):
             for p, w in zip(point, weight, strict=True):
                 x = (start + end) / 2 + (end - start) / 2 * p
-                yield x, (end - start) / 2 * w, abs(x) < self._half
+                yield float(x), float((end - start) / 2 * w), bool(abs(x) < self._half)
 
     def added(self, x: float) -> Floats:
         """Motions at x that the softening adds, (6 motions, 6 loads), none at the middle."""

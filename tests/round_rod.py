@@ -86,10 +86,11 @@ class RoundRod:
 
         def energy(one: int, other: int) -> np.ndarray:
             pairs = [(i, j) for i in range(6) for j in range(6) if hooke[i, j]]
-            return sum(
+            parts = (
                 pi * hooke[i, j] * (strain[i][one] * share[:, None]).T @ strain[j][other]
                 for i, j in pairs
             )
+            return np.asarray(sum(parts))
 
         mass = pi * self.density * sum((part * share[:, None]).T @ part for part in moved)
         area, second = pi * radius**2, pi * radius**4 / 4
@@ -144,7 +145,7 @@ class RoundRod:
     def _free(self, still: Sequence[np.ndarray]) -> np.ndarray:
         """Motions that leave some means at nothing, one a column."""
         whole, _ = np.linalg.qr(np.array(still).T, mode="complete")
-        return whole[:, len(still) :]
+        return np.asarray(whole[:, len(still) :])
 
     def give(self, still: Sequence[np.ndarray], at: np.ndarray) -> float:
         """Motion of a mean per force on it, others held still, m/N."""
@@ -157,4 +158,4 @@ class RoundRod:
         free = self._free(still)
         stiffness, mass = (free.T @ part @ free for part in self._whole)
         squared = eigh(stiffness, mass, eigvals_only=True, subset_by_index=[0, count - 1])
-        return np.sqrt(squared) / (2 * pi)
+        return np.asarray(np.sqrt(squared) / (2 * pi))
