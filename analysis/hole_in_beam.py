@@ -6,8 +6,9 @@ follows the hole's walls: the beam at the middle of the hole, what the loads thr
 the walls besides, and the give of the seat itself. What sits in the hole moves with its walls, and
 the metal left over the hole as the block says. Held against solids of eight diameters and more
 with holes of a tenth to 0.4 of the bar: stiffness within 0.3 %, the first three pitches of either
-plane within 0.1 %, or 0.2 % where one lies beside the pull's (DEVELOPERS.md). Where a case has no block the table of
-`hole_calibration` stands in, without couplings or seat.
+plane within 0.1 %, or 0.2 % where one lies beside the pull's (DEVELOPERS.md).
+
+Where a case has no block the table of `hole_calibration` stands in, without couplings or seat.
 """
 
 from __future__ import annotations
