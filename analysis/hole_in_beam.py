@@ -218,7 +218,7 @@ def _drifting(drift: Floats, mean: Hold, mass: float, aside: float) -> csc_array
     momentum = mass * mean.motion[:, :3]
     momentum[:, [0, 2]] -= aside * mean.motion[:, [5, 4]]
     along = np.hstack([drift, momentum])
-    cross = np.kron([[mass, 1.0], [1.0, 0.0]], np.eye(3))
+    cross = np.asarray(np.kron([[mass, 1.0], [1.0, 0.0]], np.eye(3)), dtype=np.float64)
     return _between(along, cross)
 
 

@@ -21,7 +21,9 @@ D = 0.03
 
 
 def invented(**parts: np.ndarray) -> HoleBlock:
-    nothing = {name: np.zeros((6, 6)) for name in ("give", "carried", "seat")}
+    nothing: dict[str, np.ndarray] = {
+        name: np.zeros((6, 6)) for name in ("give", "carried", "seat")
+    }
     nothing |= {"drift": np.zeros((6, 3)), "cut_out": np.zeros(4)}
     return HoleBlock(**(nothing | parts))
 
