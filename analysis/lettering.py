@@ -7,6 +7,7 @@ nothing is embedded and the bytes stay the same. It has the Latin letters of Wes
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -116,9 +117,12 @@ class Piece:
     bold: bool
 
 
+_COUNTED = re.compile(r"(?<=\d)\s+(?=[A-Za-z%])")
+
+
 def words(text: str, *, bold: bool = False) -> list[Word]:
-    """Words of a text."""
-    return [Word(word, bold) for word in text.split()]
+    """Words of a text; a number and what it counts stay together."""
+    return [Word(word.replace("\0", " "), bold) for word in _COUNTED.sub("\0", text).split()]
 
 
 def folded(run: Iterable[Word], points: float, width: float) -> list[list[Piece]]:

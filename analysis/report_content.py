@@ -110,7 +110,7 @@ def _facts(finished: Finished) -> Iterator[tuple[str, str]]:
     if case.work.length is not None:
         yield ("Length of the bore", finished.say(case.work.length))
     yield ("Work", clean(case.work.material.name, 80))
-    if case.lathe.name:
+    if "name" in case.lathe.model_fields_set:
         yield ("Lathe", clean(case.lathe.name, 80))
 
 

@@ -6,9 +6,10 @@ Hatching and the word itself carry the verdict; nothing hangs on colour.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import log
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -22,6 +23,7 @@ ROW, HEAD, FOOT, WIDTH = 74, 150, 138, 1600
 CELL = (400, 165)
 AXIS = (615, 540)
 WORDS = 1200
+LINES, LETTERS = 3, 46
 _FACES = {"good": ("white", ""), "caution": ("#efe3c4", "//"), "avoid": ("#c99a78", "xxx")}
 
 
@@ -105,9 +107,18 @@ def _speed(axes: Axes, top: float, row: Mapping[str, Any], marks: str, system: S
     _cell(axes, top, row["verdict"])
     _bar(axes, middle - 11, row["gain_margin"], solid=True)
     _bar(axes, middle + 13, row["gain_margin_without_process_damping"], solid=False)
-    reasons = [one["short"] for one in row["reasons"]]
-    lines = [short(text, 46) for text in reasons[:3]]
+    lines = _reasons([one["short"] for one in row["reasons"]])
     axes.text(WORDS, middle, "\n".join(lines), fontsize=12, va="center", linespacing=1.3)
+
+
+def _reasons(reasons: Sequence[str]) -> list[str]:
+    """First reasons in the lines that a row has room for: a single one may take them all."""
+    if len(reasons) >= LINES:
+        return [short(text, LETTERS) for text in reasons[:LINES]]
+    folded = [line for text in reasons for line in wrap(text, LETTERS)]
+    if len(folded) > LINES:
+        folded = [short(text, LETTERS) for text in reasons]
+    return folded
 
 
 def _cell(axes: Axes, top: float, verdict: str) -> None:

@@ -60,8 +60,8 @@ def explain(
 
 
 def _print(found: Sequence[Explanation], *, means_alone: bool) -> None:
-    for one in found[:MOST]:
-        console.heading(one.name)
+    for number, one in enumerate(found[:MOST]):
+        (console.heading if number else console.say)(one.name)
         for part, text in one.parts[: 1 if means_alone else None]:
             console.say(console.wrapped(_HEADINGS[part] + text))
     if len(found) > MOST:

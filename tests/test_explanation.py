@@ -99,7 +99,7 @@ def test_what_nobody_knows_gives_nothing_but_a_near_name() -> None:
 def test_the_command_explains_a_word() -> None:
     done = cli.invoke(app, ["explain", "gain", "margin"])
     assert done.exit_code == 0
-    assert done.output.startswith("\ngain margin against chatter\n")
+    assert done.output.startswith("gain margin against chatter\n")
     assert "limits.chatter_margin" in done.output
     assert all(len(line) < 101 for line in done.output.splitlines())
     brief = cli.invoke(app, ["explain", "gain", "margin", "-q"])
