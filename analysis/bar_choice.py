@@ -34,7 +34,7 @@ from .length_budget import (
 from .material import WorkMaterial
 from .model import factorised
 from .support import AnySupport, Chuck, DogCentre, Supports
-from .units import Estimate, System, shop_size
+from .units import Estimate, Own, shop_size
 from .variant import loop_compliances
 from .work import Work
 
@@ -118,7 +118,7 @@ class JudgedBar:
         return bool(self.set_ups)
 
 
-def bar_name(bar: StockBar, system: System) -> str:
+def bar_name(bar: StockBar, system: Own) -> str:
     """What a bar is called: its name, or size and steel."""
     return bar.name or f"{shop_size(float(bar.diameter), system)} {bar.material.name}"
 
@@ -137,7 +137,7 @@ def breaks_short(metal: WorkMaterial) -> bool:
     return any(word in metal.name for word in SHORT_CHIPS)
 
 
-def judged_bars(job: BoringJob, system: System) -> tuple[JudgedBar, ...]:
+def judged_bars(job: BoringJob, system: Own) -> tuple[JudgedBar, ...]:
     """Every bar of the stock, those that can do the job first, the stiffest of them first."""
     found = [_judged(job, bar, system) for bar in job.stock.bars]
     able = sorted((one for one in found if one.ok), key=_stiffest)
@@ -158,7 +158,7 @@ def _strongest_first(able: Sequence[JudgedBar]) -> tuple[JudgedBar, ...]:
     return (*alike, *able[len(alike) :])
 
 
-def _judged(job: BoringJob, bar: StockBar, system: System) -> JudgedBar:
+def _judged(job: BoringJob, bar: StockBar, system: Own) -> JudgedBar:
     why = tuple(_too_thick(job, bar, system))
     size = None if why else bit_for(job, bar)
     if not why and size is None:
@@ -189,7 +189,7 @@ def _judged(job: BoringJob, bar: StockBar, system: System) -> JudgedBar:
     return JudgedBar(bar=bar, name=name, set_ups=tuple(set_ups), conflicts=() if set_ups else why)
 
 
-def bar_wanted(job: BoringJob, system: System) -> str | None:
+def bar_wanted(job: BoringJob, system: Own) -> str | None:
     """What bar would do, in a sentence; None where the lathe has no room for any."""
     thickest = job.work.passes_through - 2 * chip_gap(job)
     bit = float(min(job.stock.bits))
@@ -221,7 +221,7 @@ def _shortest(job: BoringJob, budgets: Sequence[LengthBudget]) -> Iterator[Lengt
 # --- what keeps a bar out --------------------------------------------------------------------
 
 
-def _too_thick(job: BoringJob, bar: StockBar, system: System) -> Iterator[str]:
+def _too_thick(job: BoringJob, bar: StockBar, system: Own) -> Iterator[str]:
     gap, hole = chip_gap(job), job.work.passes_through
     needs = bar.diameter + 2 * gap
     if needs > hole + SAME:
@@ -232,7 +232,7 @@ def _too_thick(job: BoringJob, bar: StockBar, system: System) -> Iterator[str]:
         )
 
 
-def _said(length: float, system: System) -> str:
+def _said(length: float, system: Own) -> str:
     return shop_size(float(length), system)
 
 
@@ -246,7 +246,7 @@ def bit_for(job: BoringJob, bar: StockBar) -> float | None:
     return usable[0] if usable else None
 
 
-def _no_bit(job: BoringJob, bar: StockBar, system: System) -> str:
+def _no_bit(job: BoringJob, bar: StockBar, system: Own) -> str:
     most = min(job.limits.hole_share, 1 / 3)
     return (
         f"bar {_said(bar.diameter, system)} takes a bit of {_said(most * bar.diameter, system)} "
@@ -254,7 +254,7 @@ def _no_bit(job: BoringJob, bar: StockBar, system: System) -> str:
     )
 
 
-def _window(job: BoringJob, bar: StockBar, size: float, system: System) -> tuple[float, float]:
+def _window(job: BoringJob, bar: StockBar, size: float, system: Own) -> tuple[float, float]:
     """Shortest and longest bit, m, as `holding.bit_window` has them, for the whole job."""
     edge = job.work.bore.upper / 2
     drawn_back = longest_drawn_back(float(job.work.start_bore), size, square=True)
@@ -262,7 +262,7 @@ def _window(job: BoringJob, bar: StockBar, size: float, system: System) -> tuple
     return edge + (_screw(size, system) or size) / 2, longest
 
 
-def bit_length(job: BoringJob, bar: StockBar, size: float, system: System) -> float | None:
+def bit_length(job: BoringJob, bar: StockBar, size: float, system: Own) -> float | None:
     """Length of the bit, m: two thirds up its window; None where no length will do."""
     shortest, longest = _window(job, bar, size, system)
     step = BIT_STEP["inch" if system == "inch" else "mm"]
@@ -271,7 +271,7 @@ def bit_length(job: BoringJob, bar: StockBar, size: float, system: System) -> fl
     return round(length, 9) if shortest <= length < longest else None
 
 
-def _no_length(job: BoringJob, bar: StockBar, size: float, system: System) -> str:
+def _no_length(job: BoringJob, bar: StockBar, size: float, system: Own) -> str:
     shortest, longest = _window(job, bar, size, system)
     return (
         f"bar {_said(bar.diameter, system)}: a bit must be {_said(shortest, system)} long to be "
@@ -280,7 +280,7 @@ def _no_length(job: BoringJob, bar: StockBar, size: float, system: System) -> st
     )
 
 
-def _screw(size: float, system: System) -> float | None:
+def _screw(size: float, system: Own) -> float | None:
     """The widest shipped set screw that is good for a bit, m, of the shop's own system."""
     metric = system != "inch"
     fits = sorted(
@@ -299,20 +299,20 @@ def _drives(job: BoringJob) -> Iterator[SupportName]:
         yield "centres"
 
 
-def _budgets(job: BoringJob, size: float, system: System) -> Iterator[LengthBudget]:
+def _budgets(job: BoringJob, size: float, system: Own) -> Iterator[LengthBudget]:
     for drive in _drives(job):
         for groups in groupings(job, size):
             yield length_budget(job, drive, groups, size, system)
 
 
-def _short(job: BoringJob, bar: StockBar, budget: LengthBudget, system: System) -> Iterator[str]:
+def _short(job: BoringJob, bar: StockBar, budget: LengthBudget, system: Own) -> Iterator[str]:
     if bar.length < budget.stock - SAME:
         yield f"it must be {_said(budget.stock, system)} long and is {_said(bar.length, system)}"
     yield from shortages(job, budget, system)
 
 
 def _too_short(
-    job: BoringJob, bar: StockBar, budgets: Sequence[LengthBudget], system: System
+    job: BoringJob, bar: StockBar, budgets: Sequence[LengthBudget], system: Own
 ) -> Iterator[str]:
     """What is in the way of each way of driving it, with as many bit stations as help."""
     for shortest in _shortest(job, budgets):

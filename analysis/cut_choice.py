@@ -31,7 +31,7 @@ from .modes import Modes, undamped_modes
 from .passes import LEAST_CUT
 from .speeds import check_speed
 from .statics import bore_size, force_on_bar
-from .units import System
+from .units import Own
 from .variant import floors, loop_compliances
 
 FINISH_DEPTHS = {
@@ -143,7 +143,7 @@ def usable_speeds(
     return tuple(sorted(near[:TRIED], reverse=True))
 
 
-def usable_feeds(job: BoringJob, wanted: float, system: System) -> tuple[float, ...]:
+def usable_feeds(job: BoringJob, wanted: float, system: Own) -> tuple[float, ...]:
     """Feeds worth trying, m per turn: those next to the one a cut is begun with."""
     metal = job.work.material
     listed = job.lathe.feeds or FEEDS["inch" if system == "inch" else "mm"]
@@ -152,7 +152,7 @@ def usable_feeds(job: BoringJob, wanted: float, system: System) -> tuple[float, 
     return tuple(sorted(fine, key=lambda feed: abs(log(feed / wanted)))[:TRIED])
 
 
-def finish_depths(job: BoringJob, stock: float, system: System) -> tuple[float, ...]:
+def finish_depths(job: BoringJob, stock: float, system: Own) -> tuple[float, ...]:
     """Depths worth trying for the last two cuts, m on the radius, no more than the stock has.
 
     They leave the skin to a first cut if they can. One stands above the nose radius, where a cut
@@ -191,7 +191,7 @@ def rough_counts(stock: float, least: float, bit_size: float) -> tuple[int, ...]
 
 
 def finishing(
-    job: BoringJob, on: Bench, stock: float, bored: float, system: System
+    job: BoringJob, on: Bench, stock: float, bored: float, system: Own
 ) -> tuple[Trial, ...]:
     """The last two cuts, the best first.
 
@@ -206,7 +206,7 @@ def finishing(
 
 
 def roughing(
-    job: BoringJob, on: Bench, stock: float, least: float, bored: float, system: System
+    job: BoringJob, on: Bench, stock: float, least: float, bored: float, system: Own
 ) -> tuple[Trial, ...]:
     """The roughing passes that take `stock`, all alike; the best first.
 

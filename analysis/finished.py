@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import floor, inf, log10, nan
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from .case import Case
 from .casefile import printable, read_case_file
 from .errors import CaseError, Problem
-from .units import show, stock_size
+from .units import Own, show, stock_size
 
 THOU = 25.4
 """One thousandth of an inch, um."""
@@ -30,7 +30,6 @@ CURVES = (
     "history.csv",
     "bore.csv",
 )
-System = Literal["mm", "inch"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +70,7 @@ class Finished:
 
     folder: Path
     case: Case
-    system: System
+    system: Own
     summary: Mapping[str, Any]
     deflection: Mapping[str, NDArray[np.float64]]
     curves: Mapping[str, Mapping[str, NDArray[np.float64]]]
@@ -117,7 +116,7 @@ def three_digits(value: float) -> str:
     return f"{value:.{max(0, 2 - floor(log10(abs(value))))}f}"
 
 
-def said(value: float, system: System, kind: str = "length") -> str:
+def said(value: float, system: Own, kind: str = "length") -> str:
     """A quantity in one system of units, the other in brackets where it differs.
 
     Inches that come of millimetres have three decimals, and below a tenth are thou.

@@ -15,14 +15,14 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from .paper import FAINT, INK, QUIET, picture, short, whole_sheet
-from .units import Estimate, System, show
+from .units import Estimate, Own, show
 
 ROW, HEAD, FOOT, WIDTH = 78, 120, 110, 1600
 SCALE = (640, 560)
 _KIND = {"N_per_m": "stiffness", "Nm_per_rad": "turn stiffness", "Ns_per_m": "damping"}
 
 
-def draw_fit(found: Mapping[str, Any], path: Path, system: System) -> None:
+def draw_fit(found: Mapping[str, Any], path: Path, system: Own) -> None:
     """Draw what a `fit.json` says and keep the picture at `path`."""
     rows = found["told"]
     height = HEAD + ROW * len(rows) + FOOT
@@ -62,7 +62,7 @@ def part_words(name: str) -> str:
     return f"{part}, {said.get(value, value.replace('_', ' '))}"
 
 
-def _row(axes: Axes, top: float, row: Mapping[str, Any], system: System) -> None:
+def _row(axes: Axes, top: float, row: Mapping[str, Any], system: Own) -> None:
     kind, before, after = _bands(row)
     ends = _round_ends([*before.values(), *after.values()])
     middle = top + ROW / 2

@@ -13,7 +13,7 @@ from .fit_design import ProposedTest
 from .measured_rows import MeasuredRow
 from .provenance import provenance
 from .record import write_table
-from .units import Estimate, System, show
+from .units import Estimate, Own, show
 
 SCHEMA = "barwright.fit/1"
 _UNIT = {
@@ -35,7 +35,7 @@ _COLUMNS = {
 
 
 def measured_rows(
-    told: Sequence[Told], date: str, how: str, system: System
+    told: Sequence[Told], date: str, how: str, system: Own
 ) -> tuple[MeasuredRow, ...]:
     """Rows of a measured section for everything the readings told."""
     return tuple(

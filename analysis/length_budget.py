@@ -19,7 +19,7 @@ from math import ceil, fsum
 
 from .choice import SupportName
 from .job import BoringJob
-from .units import System, shop_size
+from .units import Own, shop_size
 
 SAME = 1e-7
 """Lengths nearer than this are the same length, m."""
@@ -172,7 +172,7 @@ def _longest(job: BoringJob, groups: Groups) -> float:
 
 
 def length_budget(
-    job: BoringJob, drive: SupportName, groups: Groups, bit_size: float, system: System
+    job: BoringJob, drive: SupportName, groups: Groups, bit_size: float, system: Own
 ) -> LengthBudget:
     """Span, bit stations, travel and clearances of one way of driving the bar.
 
@@ -231,7 +231,7 @@ def _run_in_words(job: BoringJob) -> str:
     )
 
 
-def _off_the_rule(job: BoringJob, groups: Groups, middle: float, system: System) -> float:
+def _off_the_rule(job: BoringJob, groups: Groups, middle: float, system: Own) -> float:
     """Bar to add so that the first cross-hole falls on a mark of the rule, m."""
     step = ROUND_STATION["inch" if system == "inch" else "mm"]
     place = _stations(job, groups, middle)[0].position
@@ -357,7 +357,7 @@ def overruns(job: BoringJob, budget: LengthBudget, bit_size: float) -> Iterator[
             yield Overrun(station=one, land=one.last + 1, by=after - gaps[one.last])
 
 
-def shortages(job: BoringJob, budget: LengthBudget, system: System) -> Iterator[str]:
+def shortages(job: BoringJob, budget: LengthBudget, system: Own) -> Iterator[str]:
     """What the lathe is too short for, each in a sentence."""
     lathe, travel = job.lathe, job.lathe.carriage_travel
 

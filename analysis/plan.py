@@ -43,7 +43,7 @@ from .passes import LEAST_CUT, Pass
 from .run import Outcome, analyse
 from .statics import solve_statics
 from .strength import solve_strength, strength_findings
-from .units import Estimate, Fit, System, parse_quantity, shop_size, show
+from .units import Estimate, Fit, Own, parse_quantity, shop_size, show
 from .variant import evaluated
 
 FEWER_HOLES, ON_CENTRES = 0.9, 1 / JAWS_WORTH
@@ -144,7 +144,7 @@ class Plan:
     """
 
     job: BoringJob
-    system: System
+    system: Own
     verdict: Verdict
     obstacles: tuple[str, ...]
     bars: tuple[JudgedBar, ...]
@@ -157,7 +157,7 @@ class Plan:
         return self.chosen is not None and not self.chosen.misses
 
 
-def make_plan(job: BoringJob, system: System, name: str = "a job file") -> Plan:
+def make_plan(job: BoringJob, system: Own, name: str = "a job file") -> Plan:
     """Plan a job.
 
     Parameters
@@ -190,7 +190,7 @@ def make_plan(job: BoringJob, system: System, name: str = "a job file") -> Plan:
 # --- whether it is a job for a bar -----------------------------------------------------------
 
 
-def fitness(job: BoringJob, system: System) -> Verdict:
+def fitness(job: BoringJob, system: Own) -> Verdict:
     """Whether the job is one for a line-boring bar, and why."""
     work = job.work
     if work.blind == "yes":
@@ -212,7 +212,7 @@ def fitness(job: BoringJob, system: System) -> Verdict:
     )
 
 
-def _on_faceplate(job: BoringJob, system: System) -> str:
+def _on_faceplate(job: BoringJob, system: Own) -> str:
     """Why an ordinary boring tool may do, as far as the job tells; empty if it may not."""
     work, swing = job.work, job.lathe.swing
     if work.farthest is None or work.casting_mass is None or swing is None:
@@ -227,7 +227,7 @@ def _on_faceplate(job: BoringJob, system: System) -> str:
     )
 
 
-def _obstacles(job: BoringJob, system: System) -> Iterator[str]:
+def _obstacles(job: BoringJob, system: Own) -> Iterator[str]:
     axis, lathe, swing = job.work.axis_height, job.lathe.height_over_slide, job.lathe.swing
     if axis is not None and lathe is None and swing is not None and axis >= swing / 2:
         stands, half = (show(float(h), "length", system) for h in (axis, swing / 2))
@@ -251,7 +251,7 @@ def _blocking(job: BoringJob) -> bool:
     return job.work.access is not None and job.work.access < job.work.bore.upper
 
 
-def _end_hole(job: BoringJob, system: System) -> Iterator[str]:
+def _end_hole(job: BoringJob, system: Own) -> Iterator[str]:
     """A hole too small for the edge, nearer to the bore than the bit runs out."""
     work = job.work
     if not _blocking(job) or work.access_at is None or work.access_room is None:
@@ -272,7 +272,7 @@ def _end_hole(job: BoringJob, system: System) -> Iterator[str]:
         )
 
 
-def _end_hole_note(job: BoringJob, system: System, chosen: Chosen) -> Iterator[str]:
+def _end_hole_note(job: BoringJob, system: Own, chosen: Chosen) -> Iterator[str]:
     """What nobody knows of a hole that is smaller than the bore."""
     work, past = job.work, job.travel
     if not _blocking(job) or (work.access_at is not None and work.access_room is not None):
@@ -343,7 +343,7 @@ class _Cuts:
         return max(self.finish.shortfall, self.rough.shortfall if self.rough else 0.0)
 
 
-def _chosen(job: BoringJob, system: System, bars: Sequence[JudgedBar], name: str) -> Chosen:
+def _chosen(job: BoringJob, system: Own, bars: Sequence[JudgedBar], name: str) -> Chosen:
     tried = []
     for bar, set_up in _candidates(bars)[:SET_UPS_TRIED]:
         tried.append((bar, set_up, _cuts(job, set_up, system)))
@@ -422,7 +422,7 @@ def why_bar(plan: Plan, one: JudgedBar) -> str:
     return f"{ratio:.2g} of the stiffness of the one taken, {stiff} at the bit, {drive_words(own)}"
 
 
-def _stiff(set_up: SetUp, system: System) -> str:
+def _stiff(set_up: SetUp, system: Own) -> str:
     return show(float(f"{set_up.least_stiffness:.3g}"), "stiffness", system)
 
 
@@ -441,7 +441,7 @@ def aim(job: BoringJob) -> float:
     return (job.work.bore.lower + job.work.bore.upper) / 2
 
 
-def _cuts(job: BoringJob, set_up: SetUp, system: System) -> _Cuts:
+def _cuts(job: BoringJob, set_up: SetUp, system: Own) -> _Cuts:
     """The last two cuts of the softest station, and the roughing before them."""
     start, number = float(job.work.start_bore), set_up.softest
     bored, stock = set_up.budget.stations[number].bored, (aim(job) - start) / 2
@@ -552,7 +552,7 @@ CHOSEN = (
 """Keys of a case, with what is under them, that a plan chooses; the rest is the job's."""
 
 
-def _written(case: Case, job: BoringJob, name: str, system: System) -> CaseFile:
+def _written(case: Case, job: BoringJob, name: str, system: Own) -> CaseFile:
     """The case as text, and what that text reads back as."""
     plain = write_case(_in_round_figures(case, system), "inch" if system == "inch" else "mm")
     weighed = job.work.casting_mass is not None and job.work.mass is None
@@ -588,7 +588,7 @@ def _marked(lines: Sequence[str]) -> Iterator[str]:
         yield f"{line}  {MARK}" if value and chosen else line
 
 
-def _in_round_figures(case: Case, system: System) -> Case:
+def _in_round_figures(case: Case, system: Own) -> Case:
     """The case with its mass in whole kilograms or pounds, if it is a sum with a guess."""
     mass, unit = case.work.mass, "lb" if system == "inch" else "kg"
     if "mass" not in case.work.model_fields_set or not isinstance(mass, Estimate):
@@ -606,7 +606,7 @@ def _in_round_figures(case: Case, system: System) -> Case:
 
 
 def _notes(
-    job: BoringJob, system: System, chosen: Chosen | None, wanted: str | None
+    job: BoringJob, system: Own, chosen: Chosen | None, wanted: str | None
 ) -> Iterator[str]:
     if chosen is None:
         if wanted is not None:
@@ -650,7 +650,7 @@ def _notes(
         yield "the job lists no feeds of the lathe; common ones are taken: use the nearest"
 
 
-def _speed_note(system: System, chosen: Chosen) -> str:
+def _speed_note(system: Own, chosen: Chosen) -> str:
     """Why the cut turns no faster, and what the next speed of the lathe would save."""
     cut = chosen.cuts[-1].cut
     assert cut.speed is not None
@@ -677,7 +677,7 @@ def _speed_note(system: System, chosen: Chosen) -> str:
     )
 
 
-def _chip_note(job: BoringJob, system: System, chosen: Chosen) -> str:
+def _chip_note(job: BoringJob, system: Own, chosen: Chosen) -> str:
     room = (job.work.passes_through - chosen.set_up.bar.diameter) / 2
     there, least = (shop_size(float(gap), system) for gap in (room, chip_gap(job)))
     kind = "break short" if breaks_short(job.work.material) else "curl"
@@ -687,7 +687,7 @@ def _chip_note(job: BoringJob, system: System, chosen: Chosen) -> str:
     )
 
 
-def _support_note(system: System, chosen: Chosen) -> Iterator[str]:
+def _support_note(system: Own, chosen: Chosen) -> Iterator[str]:
     """Chuck or centres, with the same bar and as many stations."""
     taken = chosen.set_up
     other = next(
@@ -728,7 +728,7 @@ def _support_note(system: System, chosen: Chosen) -> Iterator[str]:
         )
 
 
-def _station_notes(job: BoringJob, system: System, chosen: Chosen) -> Iterator[str]:
+def _station_notes(job: BoringJob, system: Own, chosen: Chosen) -> Iterator[str]:
     stations = chosen.set_up.budget.stations
     if len(stations) < 2:
         return
@@ -767,7 +767,7 @@ def _station_notes(job: BoringJob, system: System, chosen: Chosen) -> Iterator[s
     )
 
 
-def _skin_note(job: BoringJob, system: System, chosen: Chosen) -> Iterator[str]:
+def _skin_note(job: BoringJob, system: Own, chosen: Chosen) -> Iterator[str]:
     first, skin = chosen.cuts[0], skin_of(job)
     depth = first.passes[0].depth.likely
     if skin and depth < skin - LEAST_CUT:

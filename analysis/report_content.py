@@ -12,7 +12,7 @@ from typing import Any
 
 from .bar_moves import MOST_MODES, Move, movements
 from .cautions import CAUTIONS
-from .finished import Finished, System, plane_words, start_radius
+from .finished import Finished, plane_words, start_radius
 from .glb import BENT, SET_UP
 from .lettering import clean
 from .move_view import move_view
@@ -44,7 +44,7 @@ from .sheet_content import (
     verdict,
 )
 from .sheet_drawing import end_view, side_view
-from .units import roughly, roughness
+from .units import Own, roughly, roughness
 from .wording import pitch_words
 
 MOST_CAUSES, MOST_TRIES = 3, 4
@@ -432,7 +432,7 @@ def _pass(finished: Finished, one: Mapping[str, Any]) -> tuple[str, ...]:
     )
 
 
-def _bores(band: Mapping[str, float], own: System) -> str:
+def _bores(band: Mapping[str, float], own: Own) -> str:
     low, likely, high = (micrometer(band[end], own) for end in ("low", "likely", "high"))
     return low if low == high else f"{low} to {high}, likely {likely}"
 
@@ -688,7 +688,7 @@ def _value(finished: Finished, one: Mapping[str, Any]) -> str:
     return own if own == other else f"{own} = {other}"
 
 
-def _both(own: System) -> tuple[System, System]:
+def _both(own: Own) -> tuple[Own, Own]:
     return own, "inch" if own == "mm" else "mm"
 
 

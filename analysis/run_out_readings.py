@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from .bar import RunOut, RunOutReading
 from .errors import CaseError, Problem
 from .shop_table import Column, ShopTable, read_shop_table
-from .units import System, show
+from .units import Own, show
 
 COLUMNS = (
     Column("at", "length", ("place", "station", "read at"), needed=True),
@@ -57,7 +57,7 @@ def _reading(table: ShopTable, number: int) -> RunOutReading:
         raise table.refused(number, column, fault["msg"]) from None
 
 
-def run_out_lines(found: RunOut, system: System) -> Iterator[str]:
+def run_out_lines(found: RunOut, system: Own) -> Iterator[str]:
     """The readings as lines of a case file, to stand under ``bar:``."""
     yield "run_out:"
     yield f"  indicator: {show(float(found.indicator), 'length', system)}"

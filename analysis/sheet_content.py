@@ -9,7 +9,7 @@ from typing import Any
 
 from .case import Case
 from .cautions import CAUTIONS
-from .finished import Finished, System
+from .finished import Finished
 from .lettering import clean, text_width
 from .limits import verdict_words
 from .sheet_blocks import (
@@ -36,7 +36,7 @@ from .sheet_blocks import (
 from .sheet_drawing import bore_now, end_view, screw_names, side_view
 from .support import AnySupport, DogCentre
 from .typesetting import GUTTER, title_room
-from .units import Estimate, between, rough, roughly, shop_size, show
+from .units import Estimate, Own, between, rough, roughly, shop_size, show
 
 WORTH = 1.02
 """Gain of the chatter margin below which a try is not worth its line."""
@@ -132,11 +132,11 @@ def much_left_out(sheet: Sheet) -> int:
 # --- words and numbers -----------------------------------------------------------------------
 
 
-def _other(system: System) -> System:
+def _other(system: Own) -> Own:
     return "inch" if system == "mm" else "mm"
 
 
-def ranged(band: Mapping[str, Any], kind: str, system: System) -> str:
+def ranged(band: Mapping[str, Any], kind: str, system: Own) -> str:
     """A band in own units, its likely value in both.
 
     Examples
@@ -167,7 +167,7 @@ def rpm(turns: float) -> str:
     return f"{turns:.0f}" if turns >= 10 else f"{turns:.2g}"
 
 
-def micrometer(value: float, system: System) -> str:
+def micrometer(value: float, system: Own) -> str:
     """A size as a micrometer shows it: 0.001 mm or 0.0001 in."""
     return f"{value * 1e3:.3f}" if system == "mm" else f"{value / 0.0254:.4f}"
 
@@ -272,7 +272,7 @@ def _size(finished: Finished) -> str:
     return line
 
 
-def _bore(one: Mapping[str, Any], system: System) -> str:
+def _bore(one: Mapping[str, Any], system: Own) -> str:
     unit = "mm" if system == "mm" else "in"
     low, high = (micrometer(one["bore_m"][end], system) for end in ("low", "high"))
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
@@ -298,7 +298,7 @@ def _missed(finished: Finished) -> tuple[str, ...]:
     return (f"NOT MET: {'; '.join(said)}.",)
 
 
-def found_words(value: float, kind: str, system: System) -> str:
+def found_words(value: float, kind: str, system: Own) -> str:
     """A value or a limit in one system; a margin with the two digits that it is worth."""
     return times(value) if kind == "ratio" else show(value, kind, system)
 
@@ -547,7 +547,7 @@ def _checks(finished: Finished, *, told: bool) -> Iterable[Block]:
         )
 
 
-def _limit_of(one: Mapping[str, Any], system: System) -> str:
+def _limit_of(one: Mapping[str, Any], system: Own) -> str:
     """A limit in own units, two digits; as the run worded it where it is no shop quantity."""
     kind = _KINDS.get(one["unit"]) if one["unit"] else None
     if kind is None or "sense" not in one:
@@ -756,7 +756,7 @@ def named(name: str) -> str:
     return " ".join(said)
 
 
-def valued(one: Mapping[str, Any], system: System) -> str:
+def valued(one: Mapping[str, Any], system: Own) -> str:
     """A value of the summary with its range, in one system."""
     kind = _KINDS.get(one["unit"], "ratio")
     if one["unit"] == "Hz":

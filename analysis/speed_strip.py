@@ -16,7 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from .paper import FAINT, INK, QUIET, picture, rpm_words, short, whole_sheet
-from .units import System, show
+from .units import Own, show
 
 LEAST, MOST = 0.03, 100.0
 ROW, HEAD, FOOT, WIDTH = 74, 150, 138, 1600
@@ -27,7 +27,7 @@ LINES, LETTERS = 3, 46
 _FACES = {"good": ("white", ""), "caution": ("#efe3c4", "//"), "avoid": ("#c99a78", "xxx")}
 
 
-def draw_speed_strip(found: Mapping[str, Any], path: Path, system: System = "mm") -> None:
+def draw_speed_strip(found: Mapping[str, Any], path: Path, system: Own = "mm") -> None:
     """Draw every speed of a `speeds.json` and keep the picture at `path`."""
     rows = found["speeds"]
     height = HEAD + ROW * len(rows) + FOOT
@@ -95,7 +95,7 @@ def _marks(found: Mapping[str, Any], row: Mapping[str, Any]) -> str:
     return "\n".join(words)
 
 
-def _speed(axes: Axes, top: float, row: Mapping[str, Any], marks: str, system: System) -> None:
+def _speed(axes: Axes, top: float, row: Mapping[str, Any], marks: str, system: Own) -> None:
     """One speed: its name, its cell, its margins and its reasons."""
     middle = top + ROW / 2
     axes.plot([40, WIDTH - 40], [top, top], color=FAINT, lw=0.8)

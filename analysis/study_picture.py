@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from .paper import FAINT, INK, QUIET, nice_step, picture, short, whole_sheet
-from .units import Estimate, System, show
+from .units import Estimate, Own, show
 
 WIDTH, HEAD, ROW, FOOT = 1600, 150, 62, 130
 MOST_ROWS = 12
@@ -27,7 +27,7 @@ ROOM = 400
 SOLID, OPEN = "#6b6b6b", "white"
 
 
-def draw_drivers(found: Mapping[str, Any], path: Path, system: System = "mm") -> None:
+def draw_drivers(found: Mapping[str, Any], path: Path, system: Own = "mm") -> None:
     """Draw what drives gain margin and size: alone, and with what it acts together with."""
     rows = _leading(found["drivers"]["values"])
     height = HEAD + ROW * len(rows) + FOOT
@@ -84,7 +84,7 @@ def _held(share: float) -> float:
     return min(max(share, 0.0), 1.0)
 
 
-def _name(axes: Axes, top: float, row: Mapping[str, Any], system: System) -> None:
+def _name(axes: Axes, top: float, row: Mapping[str, Any], system: Own) -> None:
     axes.plot([40, WIDTH - 40], [top, top], color=FAINT, lw=0.8, zorder=0)
     y = top + ROW / 2
     axes.text(40, y - 11, short(row["what"], 56), fontsize=12.5, weight="bold", va="center")
@@ -122,7 +122,7 @@ PANELS = (
 PANEL = 300
 
 
-def draw_bands(found: Mapping[str, Any], path: Path, system: System = "mm") -> None:
+def draw_bands(found: Mapping[str, Any], path: Path, system: Own = "mm") -> None:
     """Draw how the draws spread over margin, size and pitch, with 8 in 10 of them dark."""
     height = 130 + PANEL * len(PANELS) + 70
     with picture(path, WIDTH, height) as figure:
@@ -151,7 +151,7 @@ def _panel(
     name: str,
     kind: str,
     words: str,
-    system: System,
+    system: Own,
 ) -> None:
     histogram, band = found["histograms"][name], found["bands"][name]
     axes.text(40, top + 30, words, fontsize=13.5, weight="bold", va="center")
@@ -187,14 +187,14 @@ def _end(value: float | str, edges: Any) -> float:
     return float(edges[-1]) * 10 if isinstance(value, str) else float(value)
 
 
-def _said(value: float | str, kind: str, system: System) -> str:
+def _said(value: float | str, kind: str, system: Own) -> str:
     if isinstance(value, str):
         return value
     digits = 3 if kind == "frequency" else 2
     return show(float(f"{value:.{digits}g}"), kind, system)
 
 
-def _marks(axes: Axes, edges: Any, floor: float, place: Any, kind: str, system: System) -> None:
+def _marks(axes: Axes, edges: Any, floor: float, place: Any, kind: str, system: Own) -> None:
     """Round numbers under the scale, in the units of the case."""
     unit = {"length": 25.4e-6 if system == "inch" else 1e-6}.get(kind, 1.0)
     low, high = float(edges[0]) / unit, float(edges[-1]) / unit

@@ -234,7 +234,9 @@ def _stiffness(outcome: Outcome, own: Own) -> None:
 def _reactions(outcome: Outcome, own: Own) -> None:
     units = "N, N.m" if own == "mm" else "lbf, lbf.in"
     heading(f"What the bar puts on its supports, bit straight up ({units})")
-    rows = [("support", "along bit", "across", "along bar", "moment", "torque")]
+    rows: list[tuple[str, ...]] = [
+        ("support", "along bit", "across", "along bar", "moment", "torque")
+    ]
     rows += [
         (
             one.support,

@@ -12,14 +12,14 @@ from .console import heading, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
     from barwright.analysis.study import Chance, Driver, Spread, Study
-    from barwright.analysis.units import System
+    from barwright.analysis.units import Own
 
 WORTH = 0.05
 """Share of a band that has to go for a measurement to be worth a line."""
 MOST = 5
 
 
-def answer(found: Study, own: System) -> None:
+def answer(found: Study, own: Own) -> None:
     """Print the chance of chatter, the bands of margin and size, and what to measure first."""
     title = plain(found.case.title)
     say(f"{_verdict(found)}: {title}")
@@ -68,7 +68,7 @@ def _first(found: Study) -> str:
     )
 
 
-def details(found: Study, own: System) -> None:
+def details(found: Study, own: Own) -> None:
     """Print every band, the limits, what drives the answers and what measuring would bring."""
     heading("What comes out (8 draws in 10 lie between low and high)")
     head = ("", "low", "middle", "high", "half of the draws give")
@@ -90,13 +90,13 @@ def details(found: Study, own: System) -> None:
     )
 
 
-def _band(found: Study, name: str, own: System) -> tuple[str, ...]:
+def _band(found: Study, name: str, own: Own) -> tuple[str, ...]:
     spread, half = found.spread[name], found.half[name]
     ends = (spread.low, spread.middle, spread.high)
     return (ANSWERS[name], *(_said(name, end, own) for end in ends), _range(name, half, own))
 
 
-def _said(name: str, value: float, own: System) -> str:
+def _said(name: str, value: float, own: Own) -> str:
     """One answer in two digits, or a word."""
     if name == "depth_limit" and value == 0.0:
         return "no usable depth"
@@ -109,7 +109,7 @@ def _said(name: str, value: float, own: System) -> str:
     return rough(value, KINDS[name], own)
 
 
-def _range(name: str, spread: Spread, own: System) -> str:
+def _range(name: str, spread: Spread, own: Own) -> str:
     low, high = (_said(name, end, own) for end in (spread.low, spread.high))
     if low == high:
         return low

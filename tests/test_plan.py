@@ -21,7 +21,7 @@ from barwright.analysis.plan import Plan, fitness, make_plan, packing_height, pr
 from barwright.analysis.plan_record import plan_summary, verdict, write_plan
 from barwright.analysis.sheet_drawing import travel_of
 from barwright.analysis.swap import results_name
-from barwright.analysis.units import System
+from barwright.analysis.units import Own
 from barwright.cli.app import status
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.yaml"))
@@ -117,7 +117,7 @@ def test_a_shipped_job_is_planned_within_limits_and_its_cases_are_read(
     path: Path, tmp_path: Path
 ) -> None:
     job_file = read_job_file(path)
-    system: System = "inch" if "ipr" in job_file.source.text else "mm"
+    system: Own = "inch" if "ipr" in job_file.source.text else "mm"
     plan = make_plan(job_file.job, system, path.name)
     assert plan.ok
     assert plan.chosen is not None

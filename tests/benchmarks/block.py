@@ -18,6 +18,7 @@ from datetime import date
 from itertools import product
 from math import inf
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -64,7 +65,7 @@ def bar_case(shape: str, size: float, span: float) -> Case:
 def held(factored: Factored) -> Iterator[tuple[str, Factored]]:
     """The bar on its supports three ways."""
     drive, tail = factored.model.holds
-    rigid = {"vertical": inf, "horizontal": inf}
+    rigid: dict[str, Any] = {"vertical": inf, "horizontal": inf}
     end = replace(tail, **rigid, axial=0.0)
     pinned = replace(drive, **rigid, axial=inf, turning=inf, tilt=0.0)
     yield "chuck and centre", factored
