@@ -159,7 +159,7 @@ def bar_shape(case: Case) -> SolidShape:
             FlatCut(start=flat.start, end=flat.end, depth=flat.depth, side=flat.side)
             for flat in case.bar.flats
         ),
-        centres=_centres(case),
+        centres=tuple(CentreHole(end=end, mouth=mouth) for end, mouth in case.centre_holes),
         planes=_planes(case),
     )
 
@@ -184,20 +184,6 @@ def _hole(hole: CrossHole) -> Hole:
         offset=hole.middle,
         corner_radius=hole.corner_radius if hole.shape == "square" else 0.0,
     )
-
-
-def _centres(case: Case) -> tuple[CentreHole, ...]:
-    """Centre holes that the case names, and those that its supports on a centre need."""
-    ends: set[Literal["drive", "tail"]] = set(case.bar.centre_holes)
-    if case.supports.drive.kind.startswith(("dead centre", "live centre")):
-        ends.add("drive")
-    if case.supports.tail and case.supports.tail.kind in ("dead centre", "live centre"):
-        ends.add("tail")
-    found = []
-    for end in sorted(ends):
-        diameter = case.bar_diameter(case.ends[0 if end == "drive" else 1])
-        found.append(CentreHole(end=end, mouth=case.bar.centre_hole_diameter or diameter / 4))
-    return tuple(found)
 
 
 def _planes(case: Case) -> tuple[float, ...]:

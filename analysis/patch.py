@@ -172,14 +172,16 @@ def wall_motion(points: Points, station: float) -> Floats:
     return _spread(points, field @ np.linalg.inv(gram))
 
 
-def edge_motion(walls: Points, station: float, arm: float) -> Floats:
-    """Motion of the cutting edge along r, t, x, (n_dof, 3): the hole's walls carry it rigidly.
+def edge_motion(carrier: Floats, arm: float) -> Floats:
+    """Motion of the cutting edge along r, t, x, (n_dof, 3).
 
     Parameters
     ----------
+    carrier : (n_dof, 6), mean motion of what carries the edge rigidly: the hole's walls, or a
+        section of a bar without a hole
     arm : m, radius of the edge
     """
-    r, t, x, slope_r, _, turn = wall_motion(walls, station).T
+    r, t, x, slope_r, _, turn = carrier.T
     return np.stack([r, t + arm * turn, x - arm * slope_r], axis=1)
 
 

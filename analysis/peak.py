@@ -33,7 +33,7 @@ from .hole_solid import LENGTH, short_bar_motion, unit_material
 from .material import BarMaterial
 from .mesh import Hole, SolidMesh, SolidShape, bar_shape, round_bar, solid_mesh, spotted_mesh
 from .model import Floats
-from .patch import edge_motion, facet_points, facet_points_and_normals
+from .patch import edge_motion, facet_points, facet_points_and_normals, wall_motion
 from .stress import largest_principal, nodal_stress, wall_nodes
 from .submodel import driven, piece_of
 
@@ -391,8 +391,8 @@ def hole_stress(
     spots = _spots(drives[0][0], case.bar.material, drives[0][1][:, None])
 
     def moved(solid: SolidMesh) -> Floats:
-        walls = facet_points(solid.mesh, solid.walls)
-        load = edge_motion(walls, station, case.edge_radius) @ force
+        walls = wall_motion(facet_points(solid.mesh, solid.walls), station)
+        load = edge_motion(walls, case.edge_radius) @ force
         return driven(solid, case.bar.material, load, drives)
 
     peak, coarser = peaks(shape, case.bar.material, moved, spots=spots, per_notch=per_notch)

@@ -29,6 +29,7 @@ from .mesh import SolidMesh, bar_shape, expected_unknowns, solid_mesh
 from .model import Floats, Hold, Model
 from .patch import (
     Points,
+    edge_motion,
     facet_points,
     rigid_motion,
     section_motion,
@@ -89,11 +90,10 @@ def _hold(body: _Body, hold: Mount) -> Hold:
 def _edge(body: _Body, station: float, arm: float) -> Floats:
     """Motion of the cutting edge, (n_dof, 3): the hole's walls carried rigidly to its radius."""
     if body.solid.walls.size:
-        motion = wall_motion(facet_points(body.solid.mesh, body.solid.walls), station)
+        carrier = wall_motion(facet_points(body.solid.mesh, body.solid.walls), station)
     else:
-        motion = section_motion(body.patch(station, station), station)
-    r, t, x, slope_r, _, turn = motion.T
-    return np.stack([r, t + arm * turn, x - arm * slope_r], axis=1)
+        carrier = section_motion(body.patch(station, station), station)
+    return edge_motion(carrier, arm)
 
 
 def _mass(body: _Body, lumps: Sequence[Lump], hole: float | None) -> csc_array:

@@ -245,7 +245,7 @@ def test_a_bar_without_known_screws_has_no_torque_to_check(plain: dict[str, Setu
 @pytest.mark.parametrize(
     ("value", "kind", "text"),
     [
-        (6.25e-6, "length", "6.2 um (0.25 thou)"),
+        (6.2e-6, "length", "6.2 um (0.24 thou)"),
         (0.1e-3, "length", "0.1 mm (3.9 thou)"),
         (32e-3, "length", "32 mm (1.3 in)"),
         (10.5e6, "stiffness", "10 N/um (60 lbf/thou)"),
