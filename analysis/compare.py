@@ -644,7 +644,7 @@ def _strengths_said(rows: Sequence[SteelRow]) -> str:
     yields, fatigue, threads = [], [], []
     for row in rows:
         worn, thread = row.variant.fatigue_margin, row.variant.thread_margin
-        yields.append(f"{_at_most_100(row.variant.yield_margin.low)} in {row.material.name}")
+        yields.append(f"{_at_most_100(row.variant.yield_margin.low)} for {row.material.name}")
         fatigue += [_at_most_100(worn.low)] if worn is not None else []
         threads += [_at_most_100(thread)] if thread is not None else []
     said = f"Yield over the peak stress at the hole, at its worst: {', '.join(yields)}; "
