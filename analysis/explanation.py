@@ -33,6 +33,7 @@ class Explanation:
     also : other words for it
     means : what it is
     found : how it is found
+    written : how a key is written in a case
     asked : the limit that holds it, its key with its default
     do : what to do about it
     """
@@ -41,6 +42,7 @@ class Explanation:
     means: str
     also: tuple[str, ...] = ()
     found: str = ""
+    written: str = ""
     asked: str = ""
     do: str = ""
 
@@ -50,6 +52,7 @@ class Explanation:
         every = (
             ("means", self.means),
             ("found", self.found),
+            ("written", self.written),
             ("asked", self.asked),
             ("do", self.do),
         )
@@ -160,7 +163,7 @@ def _of_key(name: str) -> Explanation:
     return Explanation(
         name=name,
         means=means,
-        found=written if written != means else "",
+        written=written if written != means else "",
         asked=_left_out(owners, str(key[-1])),
     )
 

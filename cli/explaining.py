@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from barwright.analysis.explanation import Explanation
 
 MOST = 6
-_HEADINGS = {"means": "", "found": "How: ", "asked": "", "do": "What to do: "}
+_HEADINGS = {"means": "", "found": "How: ", "written": "", "asked": "", "do": "What to do: "}
 
 
 def _offered(incomplete: str) -> list[str]:
