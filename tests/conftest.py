@@ -74,3 +74,11 @@ def make_case() -> MakeCase:
         return Case.model_validate(raw)
 
     return build
+
+
+@pytest.fixture
+def remembering(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Solve no case in this process that was solved in it before."""
+    from remembered import remember
+
+    remember(monkeypatch)

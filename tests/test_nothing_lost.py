@@ -8,6 +8,7 @@ import json
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -15,13 +16,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from remembered import remember, solved
 
 from barwright.analysis import pictures, record
-from barwright.analysis import run as running
 from barwright.analysis.casefile import CaseFile, read_case_file
 from barwright.analysis.errors import WriteError
-from barwright.analysis.run import Outcome, analyse
+from barwright.analysis.run import Outcome
 from barwright.analysis.swap import folder_name, new_results, replace_text
+from barwright.cli import app
 from barwright.cli.app import status
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -62,10 +64,9 @@ def _opened(real: Callable[..., Any], folder: Path) -> Callable[..., Any]:
     return opened
 
 
-@pytest.fixture(scope="module")
-def solved() -> tuple[CaseFile, Outcome, dict[str, Any]]:
-    case_file = read_case_file(GOOD)
-    outcome = analyse(case_file.case)
+@pytest.fixture
+def good(remembering: None) -> tuple[CaseFile, Outcome, dict[str, Any]]:
+    case_file, outcome = solved(GOOD.stem)
     return case_file, outcome, record.summary(case_file, outcome)
 
 
@@ -88,11 +89,11 @@ def full_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Calla
 @pytest.mark.filterwarnings("ignore::ResourceWarning")  # a file that could not be closed
 def test_whichever_write_fails_the_old_results_stay(
     tmp_path: Path,
-    solved: tuple[CaseFile, Outcome, dict[str, Any]],
+    good: tuple[CaseFile, Outcome, dict[str, Any]],
     full_disk: Callable[[int], None],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    case_file, outcome, summary = solved
+    case_file, outcome, summary = good
     monkeypatch.setattr(record, "summary", lambda *_: summary)
     target = tmp_path / "results" / "case"
 
@@ -124,16 +125,15 @@ def test_whichever_write_fails_the_old_results_stay(
 @pytest.mark.parametrize("step", [9, pytest.param(1, marks=pytest.mark.slow)])
 def test_a_full_disk_is_status_74_whatever_is_being_written(
     tmp_path: Path,
-    solved: tuple[CaseFile, Outcome, dict[str, Any]],
+    good: tuple[CaseFile, Outcome, dict[str, Any]],
     full_disk: Callable[[int], None],
     monkeypatch: pytest.MonkeyPatch,
     capsys: Capture,
     step: int,
 ) -> None:
-    _, outcome, summary = solved
-    monkeypatch.setattr(running, "analyse", lambda *_, **__: outcome)
-    monkeypatch.setattr(record, "summary", lambda *_: summary)
-    call = ["run", str(GOOD), "-q", "--no-pictures", "--report", "--out", str(tmp_path)]
+    monkeypatch.setattr(record, "summary", lambda *_: good[2])
+    call = ["run", str(GOOD), "-q", "--no-pictures", "--report", "--hole", "table"]
+    call += ["--out", str(tmp_path)]
     full_disk(-1)
     assert status(call) == 0
     before = contents(tmp_path / GOOD.stem)
@@ -157,12 +157,12 @@ def test_a_full_disk_is_status_74_whatever_is_being_written(
 
 
 def test_a_picture_that_the_disk_does_not_take_stops_the_run(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+    tmp_path: Path, remembering: None, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
     words = "import sys; print('cannot write give.png: No space left', file=sys.stderr)"
     child = [sys.executable, "-c", f"{words}; sys.exit(74)"]
     monkeypatch.setattr(pictures, "child_command", lambda folder: child)
-    assert status(["run", str(GOOD), "-q", "--out", str(tmp_path)]) == 74
+    assert status(["run", str(GOOD), "-q", "--hole", "table", "--out", str(tmp_path)]) == 74
     assert "cannot write give.png: No space left" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
@@ -380,11 +380,11 @@ def test_runs_at_once_into_one_folder_leave_one_of_them_whole(
 
 
 def test_a_drawing_that_is_killed_costs_its_pictures_alone(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+    tmp_path: Path, remembering: None, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
     killed = [sys.executable, "-c", "import os; os.kill(os.getpid(), 9)"]
     monkeypatch.setattr(pictures, "child_command", lambda folder: killed)
-    assert status(["run", str(GOOD), "-q", "--out", str(tmp_path)]) == 0
+    assert status(["run", str(GOOD), "-q", "--hole", "table", "--out", str(tmp_path)]) == 0
     said = capsys.readouterr()
     assert said.out.startswith("WITHIN LIMITS")
     assert "no pictures: the drawing ended with signal 9" in said.err
@@ -442,30 +442,36 @@ def test_no_name_of_a_case_leads_out_of_the_results(tmp_path: Path, name: str) -
     "name", ["pump bracket (2)", "Buchse \u00d8 44", "\u6f22\u5b57", "a'b\"c"]
 )
 def test_a_file_with_any_name_is_read_and_its_results_found(
-    tmp_path: Path, capsys: Capture, name: str
+    tmp_path: Path, remembering: None, capsys: Capture, name: str
 ) -> None:
     path = tmp_path / f"{name}.yaml"
     path.write_text(GOOD.read_text())
     out = tmp_path / "my results \u00e9"
-    assert status(["run", str(path), "-q", "--no-pictures", "--out", str(out)]) == 0
+    call = ["run", str(path), "-q", "--no-pictures", "--hole", "table", "--out", str(out)]
+    assert status(call) == 0
     summary = json.loads((out / folder_name(name) / "summary.json").read_text())
     assert summary["case"]["file"].isascii()
     assert capsys.readouterr().out.isascii()
 
 
-def test_every_message_reaches_a_console_of_another_alphabet(tmp_path: Path) -> None:
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp437", "utf-16"])
+def test_every_message_reaches_a_console_of_another_alphabet(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, encoding: str
+) -> None:
     case = tmp_path / "Welle \u00d8 \u6f22.yaml"
     case.write_text(GOOD.read_text().replace("title: Pump", "title: \u00d8\u6f22 \u202e Pump"))
-    plain = {**os.environ, "PYTHONUTF8": "0", "LC_ALL": "C.UTF-8"}
-    for encoding in ("ascii", "latin-1", "cp437", "utf-16"):
-        done = subprocess.run(
-            [sys.executable, "-m", "barwright.cli", "check", str(case)],
-            env=plain | {"PYTHONIOENCODING": encoding},
-            capture_output=True,
-            check=False,
-        )
-        assert done.returncode == 0, done.stderr
-        assert b"Traceback" not in done.stderr
+    shown = {name: io.TextIOWrapper(io.BytesIO(), encoding) for name in ("stdout", "stderr")}
+    for name, stream in shown.items():
+        monkeypatch.setattr(sys, name, stream)
+    monkeypatch.setattr(sys, "argv", ["barwright", "check", str(case)])
+    monkeypatch.setattr(signal, "signal", lambda *_: None)
+    with pytest.raises(SystemExit) as left:
+        app.main()
+    assert left.value.code == 0
+    for stream in shown.values():
+        stream.seek(0)
+    assert "Pump bracket" in shown["stdout"].read()
+    assert shown["stderr"].read().startswith("next: barwright run")
 
 
 TEXTS = [
@@ -521,10 +527,10 @@ def yaml_text(text: str) -> str:
 
 @pytest.fixture(scope="module")
 def hostile(
-    tmp_path_factory: pytest.TempPathFactory, solved: tuple[CaseFile, Outcome, dict[str, Any]]
-) -> Callable[[str], tuple[Path, CaseFile]]:
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[Callable[[str], tuple[Path, CaseFile]]]:
     """Results whose title, part and lathe are a text; solved once, for no text changes numbers."""
-    _, outcome, _ = solved
+    _, outcome = solved(GOOD.stem)
     folder = tmp_path_factory.mktemp("hostile")
 
     def written(text: str) -> tuple[Path, CaseFile]:
@@ -546,7 +552,9 @@ def hostile(
             record.write_record(fresh, case_file, replace(outcome, case=case_file.case))
         return folder / "results", case_file
 
-    return written
+    with pytest.MonkeyPatch.context() as patched:
+        remember(patched)
+        yield written
 
 
 @pytest.mark.parametrize("text", TEXTS)
