@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from conftest import MakeCase
+from late_runs import late_run, later
 
 from barwright.analysis import cause, remedy
 from barwright.analysis.case import Case, conflicts
@@ -16,7 +17,6 @@ from barwright.analysis.cause import VERDICTS, Standing, Verdict
 from barwright.analysis.firmness import firmer, likely_margin
 from barwright.analysis.marks import read_marks
 from barwright.analysis.remedy import REMEDIES, Remedy, Workshop
-from barwright.analysis.run import analyse
 from barwright.analysis.trouble import (
     Trouble,
     Try,
@@ -59,9 +59,16 @@ def shop(make_case: MakeCase) -> Workshop:
     return at_work(make_case(**TABLE_FORCE, work__radial_stiffness="30 N/um"))
 
 
+@pytest.fixture(scope="module")
+def listed(shop: Workshop) -> tuple[Trouble, ...]:
+    """Every symptom of that bar."""
+    return troubles(shop.case, shop.outcome)
+
+
 def at_work(case: Case) -> Workshop:
+    """A workshop of the case, which is run as far as a cause or a try asks for it."""
     assert not conflicts(case)
-    return Workshop(case, analyse(case))
+    return Workshop(case, later(late_run, case))
 
 
 WORKED: dict[str, Workshop] = {}
@@ -137,9 +144,9 @@ def test_a_case_has_only_the_symptoms_that_its_parts_can_have(make_case: MakeCas
 # --- order -----------------------------------------------------------------------------------
 
 
-def test_causes_stand_in_the_order_of_their_standing(shop: Workshop) -> None:
+def test_causes_stand_in_the_order_of_their_standing(listed: tuple[Trouble, ...]) -> None:
     order: list[Standing] = ["likely", "open", "unlikely", "ruled out"]
-    for one in troubles(shop.case, shop.outcome):
+    for one in listed:
         places = [order.index(row.standing) for row in one.causes]
         assert places == sorted(places)
 
@@ -310,7 +317,7 @@ def test_a_nose_is_blamed_only_where_a_smaller_one_is_quieter_and_this_one_is_no
     assert said("round nose", bare).standing == "unlikely"
     case, small = (_gearcase_with_nose(radius) for radius in (0.4e-3, 0.2e-3))
     assert likely_margin(case) < 1 < likely_margin(small)
-    assert said("round nose", Workshop(case, analyse(case))).standing == "likely"
+    assert said("round nose", at_work(case)).standing == "likely"
     cleared = of_case(
         make_case,
         **TABLE_FORCE,
@@ -590,14 +597,14 @@ def test_marks_far_from_everything_fit_nothing(make_case: MakeCase) -> None:
 # --- record ----------------------------------------------------------------------------------
 
 
-def test_the_record_leaves_out_what_no_number_decides(shop: Workshop) -> None:
-    found = troubles_summary(troubles(shop.case, shop.outcome))
-    assert {row["symptom"] for row in found} == set(WANTED) - {"chuck slips"}
-    tries = [one for row in found for one in row["tries"]]
+def test_the_record_leaves_out_what_no_number_decides(listed: tuple[Trouble, ...]) -> None:
+    kept = troubles_summary(listed)
+    assert {row["symptom"] for row in kept} == set(WANTED) - {"chuck slips"}
+    tries = [one for row in kept for one in row["tries"]]
     assert all(one.get("gain", "x") for one in tries)
     assert any("gain" not in one for one in tries)
     assert any("gain_margin_times" in one for one in tries)
-    for row in found:
+    for row in kept:
         assert {one["standing"] for one in row["causes"]} <= set(cause.STANDINGS)
 
 
@@ -614,8 +621,8 @@ def test_marks_in_the_record_are_in_hertz(shop: Workshop) -> None:
     assert found["parts"]
 
 
-def test_no_text_for_the_shop_is_beyond_ascii(shop: Workshop) -> None:
-    for row in troubles_summary(troubles(shop.case, shop.outcome)):
+def test_no_text_for_the_shop_is_beyond_ascii(listed: tuple[Trouble, ...]) -> None:
+    for row in troubles_summary(listed):
         for text in (
             *(value for one in row["causes"] for value in one.values() if isinstance(value, str)),
             *(value for one in row["tries"] for value in one.values() if isinstance(value, str)),
