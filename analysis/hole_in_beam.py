@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
+from scipy.linalg import block_diag
 from scipy.sparse import coo_array, csc_array
 
 from .block_store import kept_block
@@ -186,18 +187,15 @@ def joined(
     else:
         section = np.asarray(np.linalg.inv(give), dtype=np.float64)
         between = width * (section - np.diag(1 / np.diag(give)))
-        stiffness = csc_array(stiffness + _between(strain, between))
+        stiffness = stiffness + _between(strain, between)
     load = strain @ section
     walls = middle.motion + load @ parts.carried
     arm = np.eye(6, 3)
     arm[5, 1], arm[3, 2] = model.edge_arm, -model.edge_arm
     over = blocked(plain, case, block)
     over = over.averaged() if averaged else over
-    mass = csc_array(
-        model.mass
-        + _between(walls, inertia)
-        + _drifting(load @ parts.drift, mean, over.mass * width, over.aside * width)
-    )
+    drifting, moved = _drifting(load @ parts.drift, mean, over.mass * width, over.aside * width)
+    mass = model.mass + _between(np.hstack([walls, drifting]), block_diag(inertia, moved))
     reached = parts.carried @ arm
     return replace(
         model,
@@ -210,16 +208,19 @@ def joined(
     )
 
 
-def _drifting(drift: Floats, mean: Hold, mass: float, aside: float) -> csc_array:
-    """Mass to add where the metal over the hole, `mass` in kg, moves by `drift` (n_dof, 3) more.
+def _drifting(drift: Floats, mean: Hold, mass: float, aside: float) -> tuple[Floats, Floats]:
+    """Inertia to add for metal over the hole, `mass` in kg, that moves by `drift` (n_dof, 3) more.
 
     As if that length of beam were shifted as a whole, so that no motion has less than no inertia.
+
+    Returns
+    -------
+    Columns C (n_dof, 6) and their product's middle B (6, 6) in ``C B C^T``.
     """
     momentum = mass * mean.motion[:, :3]
     momentum[:, [0, 2]] -= aside * mean.motion[:, [5, 4]]
-    along = np.hstack([drift, momentum])
     cross = np.asarray(np.kron([[mass, 1.0], [1.0, 0.0]], np.eye(3)), dtype=np.float64)
-    return _between(along, cross)
+    return np.hstack([drift, momentum]), cross
 
 
 def _between(column: Floats, middle: Floats) -> csc_array:
@@ -228,7 +229,7 @@ def _between(column: Floats, middle: Floats) -> csc_array:
     rows, columns = np.repeat(felt, felt.size), np.tile(felt, felt.size)
     entries = (column[felt] @ middle @ column[felt].T).ravel()
     n = len(column)
-    return csc_array(coo_array((entries, (rows, columns)), shape=(n, n)))
+    return coo_array((entries, (rows, columns)), shape=(n, n)).tocsc()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -289,7 +289,7 @@ class _Entries:
         """The whole, (n_dof, n_dof)."""
         n = 6 * self._mesh.n_scalar
         places = (np.concatenate(self._rows), np.concatenate(self._columns))
-        return csc_array(coo_array((np.concatenate(self._values), places), shape=(n, n)))
+        return coo_array((np.concatenate(self._values), places), shape=(n, n)).tocsc()
 
 
 def _on_elements(mesh: _Mesh, segments: Sequence[Segment], name: str) -> Floats:
@@ -491,7 +491,7 @@ def _along(mesh: _Mesh, count: int = 81) -> tuple[csc_array, Floats]:
     rows = np.repeat(np.arange(6 * count), DEGREE + 1)
     places = (rows, np.concatenate(columns).ravel())
     shape = (6 * count, 6 * mesh.n_scalar)
-    return csc_array(coo_array((np.tile(values.ravel(), 6), places), shape=shape)), stations
+    return coo_array((np.tile(values.ravel(), 6), places), shape=shape).tocsc(), stations
 
 
 def _shared(stations: Floats, segments: Sequence[Segment], name: str) -> Floats:
