@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 from conftest import MakeCase
+from late_runs import late_run
 
 from barwright.analysis.behaviour_record import behaviour_summary
 from barwright.analysis.casefile import read_case
-from barwright.analysis.run import analyse
 from barwright.cli import pass_table
 from barwright.cli.behaviour_lines import details
 
@@ -30,12 +30,12 @@ def said(capsys: pytest.CaptureFixture[str]) -> str:
 
 
 def chucked(make_case: MakeCase, **changes: Any) -> Any:
-    return analyse(make_case(supports__drive={"kind": "chuck"}, **changes))
+    return late_run(make_case(supports__drive={"kind": "chuck"}, **changes))
 
 
 def test_bar_by_itself_is_told_in_shop_words(capsys: pytest.CaptureFixture[str]) -> None:
     """The hinge knuckle: bent between its centres, a dog on it."""
-    outcome = analyse(read_case(CASES / "hinge_knuckle.yaml"))
+    outcome = late_run(read_case(CASES / "hinge_knuckle.yaml"))
     details(outcome, "inch")
     text = said(capsys)
     for needed in (

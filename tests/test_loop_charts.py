@@ -5,22 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
+from conftest import MakeCase
 from matplotlib.figure import Figure
+from remembered import solved
 from seen_figures import texts_stand_clear, watched, words_on
 
-from barwright.analysis import loop_charts
-from barwright.analysis.casefile import read_case_file
+from barwright.analysis import loop_charts, record
 from barwright.analysis.chatter import corners, edge_of, onset_at_speed
 from barwright.analysis.finished import Finished, read_finished
-from barwright.analysis.loop_curves import curve_tables, loop_curves
+from barwright.analysis.loop_curves import LoopCurves, curve_tables, loop_curves
 from barwright.analysis.record import write_record
-from barwright.analysis.run import analyse
 
-CASES = Path(__file__).parents[1] / "cases"
 NAMES = ("pump_bracket", "stern_tube", "valve_block")
 
 
@@ -28,12 +26,21 @@ NAMES = ("pump_bracket", "stern_tube", "valve_block")
 def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Finished]:
     """Finished folders of a metric case, a hopeless slim bar in inches, and a stout one."""
     found = {}
-    for name in NAMES:
-        folder = tmp_path_factory.mktemp(name)
-        case_file = read_case_file(CASES / f"{name}.yaml")
-        write_record(folder, case_file, analyse(case_file.case))
-        found[name] = read_finished(folder)
+    with pytest.MonkeyPatch.context() as patch:
+        for unread in ("setup_checks", "troubles"):
+            patch.setattr(record, unread, lambda *_: ())
+        for name in NAMES:
+            folder = tmp_path_factory.mktemp(name)
+            write_record(folder, *solved(name))
+            found[name] = read_finished(folder)
     return found
+
+
+@pytest.fixture(scope="module")
+def curves(make_case: MakeCase) -> LoopCurves:
+    """Curves of the plain bar."""
+    case = make_case()
+    return loop_curves(case, corners(case))
 
 
 @pytest.fixture
@@ -150,7 +157,7 @@ def test_path_that_just_sings_touches_the_line(folders: dict[str, Finished]) -> 
         assert least == pytest.approx(-0.5, abs=0.01)
 
 
-def test_typed_force_is_the_push_at_the_bits_own_nose(make_case: Any) -> None:
+def test_typed_force_is_the_push_at_the_bits_own_nose(make_case: MakeCase) -> None:
     case = make_case(bit__nose_radius="0.4 mm")
     curves = loop_curves(case, corners(case))
     at = int(np.argmin(np.abs(curves.nose.size - 0.4e-3)))
@@ -158,10 +165,12 @@ def test_typed_force_is_the_push_at_the_bits_own_nose(make_case: Any) -> None:
     assert np.all(np.diff(curves.nose.push) > 0)
 
 
-def test_margin_of_a_speed_is_that_of_one_speed_alone(make_case: Any) -> None:
+def test_margin_of_a_speed_is_that_of_one_speed_alone(
+    make_case: MakeCase, curves: LoopCurves
+) -> None:
     case = make_case()
     found = corners(case)
-    lobes = loop_curves(case, found).speed.lobes
+    lobes = curves.speed.lobes
     now = int(np.argmin(np.abs(lobes.speed - case.spindle_speed)))
     alone = onset_at_speed(
         found["likely"].compliance,
@@ -172,9 +181,8 @@ def test_margin_of_a_speed_is_that_of_one_speed_alone(make_case: Any) -> None:
     assert lobes.limit[now] == pytest.approx(alone.gain_margin, rel=5e-3)
 
 
-def test_every_table_has_a_unit_for_each_column_and_no_gap(make_case: Any) -> None:
-    case = make_case()
-    tables = curve_tables(loop_curves(case, corners(case)))
+def test_every_table_has_a_unit_for_each_column_and_no_gap(curves: LoopCurves) -> None:
+    tables = curve_tables(curves)
     assert sorted(tables) == ["lead.csv", "lobes.csv", "loop.csv", "nose.csv"]
     for columns, rows in tables.values():
         assert rows
