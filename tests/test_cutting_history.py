@@ -173,9 +173,11 @@ def test_witness_and_criterion_agree_in_gain(seed: int) -> None:
     assert_they_agree(seed)
 
 
+# With the two above every kind that `random_case` draws: bar still or turning, with process
+# damping and without, a nose and none, a lead angle and none. 0 to 53 all agree.
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 3, *range(4, 54)])
-def test_witness_and_criterion_agree_in_gain_on_fifty_cases(seed: int) -> None:
+@pytest.mark.parametrize("seed", [1, 3, 4, 5, 7, 8, 10, 13, 15, 19, 24, 26])
+def test_witness_and_criterion_agree_in_gain_on_every_kind_of_case(seed: int) -> None:
     assert_they_agree(seed)
 
 

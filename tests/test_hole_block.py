@@ -142,7 +142,7 @@ def test_metal_drifts_only_where_both_ends_bend_alike(offset_hole: HoleBlock) ->
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("shape", "size", "offset"),
-    [("square", 0.2, 0.0), ("square", 0.3, 0.15), ("round", 0.2, 0.0), ("round", 0.3, 0.075)],
+    [("square", 0.3, 0.15), ("round", 0.2, 0.0)],
 )
 def test_give_agrees_with_the_table_found_by_filling_the_hole(
     shape: str, size: float, offset: float
