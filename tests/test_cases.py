@@ -6,19 +6,22 @@ import re
 from pathlib import Path
 
 import pytest
+from late_runs import late_run
 
+from barwright.analysis import chatter
 from barwright.analysis.casefile import read_case
-from barwright.analysis.run import analyse
 
 CASES = sorted((Path(__file__).parents[1] / "cases").glob("*.yaml"))
 VERDICT = re.compile(r"^# Verdict: (within|outside) limits(?:, (.+))?\.$", re.MULTILINE)
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
-def test_case_gives_the_verdict_at_its_head(path: Path) -> None:
+def test_case_gives_the_verdict_at_its_head(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     written = VERDICT.search(path.read_text())
     assert written, f"{path.name} has no verdict"
-    assert analyse(read_case(path)).within_limits == (written[1] == "within")
+    # No verdict hangs on where the limits of depth, nose and feed lie.
+    monkeypatch.setattr(chatter, "STEPS", 4)
+    assert late_run(read_case(path)).within_limits == (written[1] == "within")
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)

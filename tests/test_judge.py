@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 import references as ref
 from conftest import MakeCase
+from late_runs import late_run
 
+from barwright.analysis import chatter
 from barwright.analysis.case import Case
 from barwright.analysis.chatter import End
 from barwright.analysis.force import cutting_force
@@ -236,17 +238,25 @@ def test_out_of_round_names_what_gives_more_one_way(
     assert why == words
 
 
-def test_no_force_at_all_is_no_error(make_case: MakeCase) -> None:
+@pytest.fixture
+def few_steps(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Look for limits of depth, nose and feed in few steps: no verdict hangs on where they lie."""
+    monkeypatch.setattr(chatter, "STEPS", 4)
+
+
+def test_no_force_at_all_is_no_error(make_case: MakeCase, few_steps: None) -> None:
     nothing = {"radial": "0 N", "tangential": "0 N", "axial": "0 N"}
     outcome = analyse(make_case(cut__force=nothing))
     assert outcome.size_error == Band(low=0.0, likely=0.0, high=0.0)
     assert outcome.passes.copied.likely == 0.0
 
 
-def test_edge_that_pulls_itself_in_runs_and_says_large(make_case: MakeCase) -> None:
+def test_edge_that_pulls_itself_in_runs_and_says_large(
+    make_case: MakeCase, few_steps: None
+) -> None:
     case = make_case(
         cut__force=None, cut__depth="1 mm", bit__lead_angle="-40 deg", bit__nose_radius="0.1 mm"
     )
-    found = analyse(case).findings
+    found = late_run(case).findings
     size = next(one for one in found if one.what.startswith("size"))
     assert "is pulled into the cut and the bore comes out large by" in size.why

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from conftest import MakeCase
+from remembered import late
 from scipy.stats import norm
 
 from barwright.analysis.beam import beam_model
@@ -24,7 +25,6 @@ from barwright.analysis.odds import (
     odds,
     size_errors,
 )
-from barwright.analysis.run import analyse
 from barwright.analysis.speed_choice import choose_speed
 from barwright.analysis.units import Estimate
 from barwright.analysis.variant import evaluated
@@ -136,8 +136,9 @@ def test_nothing_in_doubt_leaves_nothing_to_narrow(make_case: MakeCase) -> None:
 
 
 def test_run_speeds_and_compare_say_the_same_band() -> None:
-    case = read_case(CASES / "pump_bracket.yaml")
-    outcome, row = analyse(case), evaluated(case)
+    outcome = late("pump_bracket")
+    case = outcome.case
+    row = evaluated(case)
     asked = choose_speed(case).asked
     for end in ("low", "likely", "high"):
         said = outcome.chatter.margin[end]
@@ -149,9 +150,10 @@ def test_run_speeds_and_compare_say_the_same_band() -> None:
         )
 
 
-def test_a_measurement_narrows_the_band_of_a_run(make_case: MakeCase) -> None:
+def test_a_measurement_narrows_the_band(make_case: MakeCase) -> None:
     def width(text: str) -> float:
-        size = analyse(make_case(work__radial_stiffness=text)).size_error
-        return size.high / size.low
+        case = make_case(work__radial_stiffness=text)
+        size = size_errors(case, factorised(beam_model(case)), odds(case).size)
+        return size["low"] / size["high"]
 
     assert width("30 N/um (10 to 90)") > 1.2 * width("30 N/um (28 to 32)")

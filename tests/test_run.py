@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import pytest
 from conftest import MakeCase
+from late_runs import late_run
 
 from barwright.analysis.errors import ModelError
-from barwright.analysis.run import analyse
+from barwright.analysis.run import Outcome, analyse
+
+
+@pytest.fixture(scope="module")
+def plain(make_case: MakeCase) -> Outcome:
+    return late_run(make_case())
 
 
 def test_typed_values_leave_no_band(make_case: MakeCase) -> None:
     steel = {"elastic_modulus": "205 GPa", "density": "7850 kg/m3", "yield_strength": "600 MPa"}
-    outcome = analyse(make_case(bar__material=steel))
+    outcome = late_run(make_case(bar__material=steel))
     assert outcome.size_error.low == pytest.approx(outcome.size_error.high, rel=1e-9)
     assert outcome.first_mode.low == pytest.approx(outcome.first_mode.high, rel=1e-9)
 
@@ -20,7 +26,7 @@ def test_a_guessed_support_opens_the_band_a_narrower_one_closes_it(
     make_case: MakeCase,
 ) -> None:
     def width(text: str) -> float:
-        size = analyse(make_case(supports__tail__radial_stiffness=text)).size_error
+        size = late_run(make_case(supports__tail__radial_stiffness=text)).size_error
         return size.high - size.low
 
     assert width("20 N/um (10 to 50)") > 1.2 * width("20 N/um (16 to 25)") > 0
@@ -28,26 +34,26 @@ def test_a_guessed_support_opens_the_band_a_narrower_one_closes_it(
 
 def test_band_holds_the_likely_value(make_case: MakeCase) -> None:
     case = make_case(supports__tail__radial_stiffness="20 N/um (10 to 50)", cut__force=None)
-    outcome = analyse(case)
+    outcome = late_run(case)
     for band in (outcome.size_error, outcome.first_mode):
         assert band.low < band.likely < band.high
 
 
-def test_beam_statics_carry_no_mesh_error(make_case: MakeCase) -> None:
-    change = analyse(make_case()).refinement
+def test_beam_statics_carry_no_mesh_error(plain: Outcome) -> None:
+    change = plain.refinement
     assert change.deflection < 1e-9
     assert change.first_mode < 1e-6
 
 
 def test_bit_stays_put_so_the_bore_does_not_taper(make_case: MakeCase) -> None:
     """The work moves past the bit: nothing in the bar knows where along the bore it is."""
-    short, long = (analyse(make_case(work__length=x)) for x in ("20 mm", "120 mm"))
+    short, long = (late_run(make_case(work__length=x)) for x in ("20 mm", "120 mm"))
     assert short.statics.diameter_error == long.statics.diameter_error
 
 
 def test_steel_grade_hardly_changes_stiffness_or_pitch(make_case: MakeCase) -> None:
     mild, alloy = (
-        analyse(make_case(bar__material=name))
+        late_run(make_case(bar__material=name))
         for name in ("mild steel hot rolled", "4140 prehard")
     )
     assert mild.statics.stiffness_radial == pytest.approx(alloy.statics.stiffness_radial, rel=0.03)
@@ -64,7 +70,7 @@ def test_stiffness_grows_as_diameter_to_the_fourth_on_rigid_supports(
         "bit__size": "3 mm",
     }
     thin, thick = (
-        analyse(make_case(bar__diameter=x, **rigid)).statics.compliance[0, 0]
+        late_run(make_case(bar__diameter=x, **rigid)).statics.compliance[0, 0]
         for x in ("20 mm", "24 mm")
     )
     assert thin / thick == pytest.approx(1.2**4, rel=0.02)
@@ -76,8 +82,7 @@ def test_loose_bar_is_refused_in_shop_words(make_case: MakeCase) -> None:
         analyse(loose)
 
 
-def test_first_critical_speed_is_the_first_mode_of_a_slim_bar(make_case: MakeCase) -> None:
+def test_first_critical_speed_is_the_first_mode_of_a_slim_bar(plain: Outcome) -> None:
     """The whirl takes the mean of the two planes; the spin moves it by parts in a thousand."""
-    outcome = analyse(make_case())
-    planes = (outcome.modes.first("bit"), outcome.modes.first("across"))
-    assert outcome.whirl.first_critical == pytest.approx(sum(planes) / 2, rel=3e-3)
+    planes = (plain.modes.first("bit"), plain.modes.first("across"))
+    assert plain.whirl.first_critical == pytest.approx(sum(planes) / 2, rel=3e-3)

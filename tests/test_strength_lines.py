@@ -3,27 +3,19 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from remembered import late
 
-from barwright.analysis.casefile import read_case
 from barwright.analysis.peak import HoleStress, Peak
-from barwright.analysis.run import Outcome, analyse
 from barwright.analysis.strength_record import holding_summary, strength_summary
 from barwright.cli import run_lines
 from barwright.cli.strength_lines import details
 
-CASES = Path(__file__).parents[1] / "cases"
-
-
-def outcome_of(name: str) -> Outcome:
-    return analyse(read_case(CASES / f"{name}.yaml"))
-
 
 def test_chuck_case_is_told_in_shop_words(capsys: pytest.CaptureFixture[str]) -> None:
-    details(outcome_of("pump_bracket"), "mm")
+    details(late("pump_bracket"), "mm")
     text = " ".join(capsys.readouterr().out.split())
     assert text.isascii()
     for needed in (
@@ -39,19 +31,19 @@ def test_chuck_case_is_told_in_shop_words(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_dog_case_tells_the_load_on_its_pin(capsys: pytest.CaptureFixture[str]) -> None:
-    details(outcome_of("sluice_gate_pivot"), "inch")
+    details(late("sluice_gate_pivot"), "inch")
     assert "load on the dog's pin" in capsys.readouterr().out
 
 
 def test_case_without_screws_says_that_they_are_not_judged(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    details(outcome_of("valve_block"), "mm")
+    details(late("valve_block"), "mm")
     assert "No set screw is given" in capsys.readouterr().out
 
 
 def test_summary_leads_with_bands_and_leaves_out_what_the_case_has_not() -> None:
-    found = outcome_of("valve_block")
+    found = late("valve_block")
     strength, holding = strength_summary(found.strength, None), holding_summary(found.holding)
     json.dumps([strength, holding], allow_nan=False)
     assert list(strength["yield_margin"]) == ["low", "likely", "high"]
@@ -71,7 +63,7 @@ SOLID_PEAK = Peak(
 
 def test_solid_run_keeps_its_own_peak_with_its_band_beside_the_factors() -> None:
     solid = HoleStress(nominal=1e6, peak=SOLID_PEAK, corner_taken=None)
-    found = strength_summary(outcome_of("pump_bracket").strength, solid)
+    found = strength_summary(late("pump_bracket").strength, solid)
     json.dumps(found, allow_nan=False)
     assert found["stress_peak_Pa"] == 3e6
     assert found["stress_peak_by_solid_Pa"] == pytest.approx(
