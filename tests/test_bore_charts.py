@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from remembered import solved
 from seen_figures import texts_stand_clear, watched, words_on
 
-from barwright.analysis import bore_charts
+from barwright.analysis import bore_charts, pictures, record
 from barwright.analysis.bore_charts import charts_of
 from barwright.analysis.finished import Finished, read_finished
-from barwright.cli.app import status
+from barwright.analysis.firmness import likely_corner
+from barwright.analysis.pictures import draw_in_child
+from barwright.analysis.witness import witness
 
-CASES = Path(__file__).parents[1] / "cases"
+TURNS = 20
 DRAWN = [
     ("mill_gearcase", "bore_round.png"),
     ("mill_gearcase", "history.png"),
@@ -25,12 +30,17 @@ DRAWN = [
 @pytest.fixture(scope="module")
 def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Finished]:
     """An interrupted cut that sings with a sharp edge, and in inches one that runs away."""
-    folder = tmp_path_factory.mktemp("history")
     found = {}
-    for name in ("mill_gearcase", "stern_tube"):
-        case = str(CASES / f"{name}.yaml")
-        status(["run", case, "--history", "--no-pictures", "-q", "--out", str(folder)])
-        found[name] = read_finished(folder / name)
+    with pytest.MonkeyPatch.context() as patch:
+        for unread in ("setup_checks", "troubles"):
+            patch.setattr(record, unread, lambda *_: ())
+        for name in ("mill_gearcase", "stern_tube"):
+            folder = tmp_path_factory.mktemp(name)
+            case_file, outcome = solved(name)
+            case = case_file.case
+            cut = witness(case, likely_corner(case), outcome.passes, turns=TURNS)
+            record.write_record(folder, case_file, replace(outcome, history=cut))
+            found[name] = read_finished(folder)
     return found
 
 
@@ -72,7 +82,7 @@ def test_a_trace_is_as_many_times_too_large_as_is_said(
     assert f"{times:g} times too large" in words
     (line,) = [line for line in axes.lines if line.get_label() == "last pass"]
     radius = np.hypot(np.asarray(line.get_xdata()), np.asarray(line.get_ydata()))[:-1]
-    wall = finished.curves["bore.csv"]["rubbing_pass_2_turn_58"]
+    wall = finished.curves["bore.csv"][f"rubbing_pass_2_turn_{TURNS - 2}"]
     there = np.isfinite(wall)
     planned = finished.summary["history"]["planned_bores_m"][-1] / 2
     assert (radius[there] - 1) * planned * 1e6 == pytest.approx(times * wall[there], abs=1e-6)
@@ -109,12 +119,24 @@ def test_same_results_give_the_same_bytes(tmp_path: Path, folders: dict[str, Fin
 
 
 @pytest.mark.picture
-def test_the_walls_are_drawn_side_by_side(folders: dict[str, Finished]) -> None:
-    from barwright.analysis.pictures import draw_in_child
-
+def test_the_walls_are_drawn_side_by_side(
+    folders: dict[str, Finished], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The child draws what the history brings, and leaves out the rest of its pictures."""
+    code = """
+import sys
+from barwright.analysis import draw, loop_charts, pictures
+pictures.CHARTS = ()
+draw.draw_scenes = loop_charts.charts_of = lambda _: {}
+sys.exit(pictures.main(sys.argv[1:]))
+"""
+    monkeypatch.setattr(
+        pictures, "child_command", lambda folder: [sys.executable, "-c", code, str(folder)]
+    )
+    monkeypatch.setattr(pictures, "CHARTS", ())
     folder = folders["mill_gearcase"].folder
     drawing = draw_in_child(folder)
     if drawing.note and "libosmesa6" in drawing.note:
         pytest.skip(drawing.note)
     assert drawing.note is None
-    assert {"history.png", "bore_round.png", "bore_surface.png"} <= set(drawing.names)
+    assert set(drawing.names) == {"history.png", "bore_round.png", "bore_surface.png"}
