@@ -21,7 +21,8 @@ Done = tuple[Path, str]
 
 def run_history(name: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> Done:
     case = str(CASES / f"{name}.yaml")
-    status(["run", case, "--history", "--no-pictures", "--out", str(folder)])
+    call = ["run", case, "--history", "--no-pictures", "--hole", "table"]
+    status([*call, "--out", str(folder)])
     return folder / name, " ".join(capsys.readouterr().out.split())
 
 
@@ -37,7 +38,7 @@ def history_of(folder: Path) -> dict[str, Any]:
 
 
 def test_an_interrupted_cut_is_told_and_kept_both_ways(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, remembering: None, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder, said = run_history("mill_gearcase", tmp_path, capsys)
     assert said.isascii()
@@ -87,7 +88,7 @@ def check_surface(folder: Path, found: dict[str, Any]) -> None:
 
 
 def test_a_cut_that_runs_away_is_said_plainly_and_leaves_no_bore(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, remembering: None, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder, said = run_history("stern_tube", tmp_path, capsys)
     assert "runs away in turn 1 of pass 1" in said
@@ -98,10 +99,11 @@ def test_a_cut_that_runs_away_is_said_plainly_and_leaves_no_bore(
 
 
 def test_quiet_run_keeps_one_line_of_it(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, remembering: None, capsys: pytest.CaptureFixture[str]
 ) -> None:
     case = str(CASES / "stern_tube.yaml")
-    status(["run", case, "--history", "--no-pictures", "-q", "--out", str(tmp_path)])
+    call = ["run", case, "--history", "--no-pictures", "-q", "--hole", "table"]
+    status([*call, "--out", str(tmp_path)])
     out = capsys.readouterr().out
     assert "Cut turn by turn, a second opinion" in out
     assert "Assumed" not in out
