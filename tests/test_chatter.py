@@ -583,7 +583,7 @@ def test_limit_never_contradicts_the_margin_of_the_planned_cut(
 ) -> None:
     case, corner = likely
     chance = np.random.default_rng(11)
-    for _ in range(25):
+    for _ in range(12):
         planned = changed(
             case,
             depth=float(10 ** chance.uniform(-4.3, -2.5)),
