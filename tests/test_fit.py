@@ -1,15 +1,19 @@
 """A fit is held to truths that are known because the lathe is made up."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from math import log
 from pathlib import Path
 
 import numpy as np
 import pytest
+import synthetic_push
 from synthetic_push import WAYS, draw_truth, push_and_tap
 
 from barwright.analysis import fit
 from barwright.analysis.beam import beam_model
+from barwright.analysis.case import Case
 from barwright.analysis.casefile import read_case
 from barwright.analysis.errors import ModelError
 from barwright.analysis.fit import (
@@ -26,6 +30,7 @@ from barwright.analysis.fit_design import propose_tests
 from barwright.analysis.model import factorised
 from barwright.analysis.modes import undamped_modes
 from barwright.analysis.push import Instruments, PullSeries, PushTest
+from barwright.analysis.pushed_bar import PushedBar, pushed_bar
 from barwright.analysis.units import Estimate
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -47,12 +52,29 @@ def fitted(seed: int, instruments: Instruments = FINE) -> tuple[SupportFit, np.n
     return found, np.array(off)
 
 
+@pytest.fixture
+def one_bar(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All lathes have the bar of the case and the same places on it: it is made once."""
+
+    @cache
+    def made(places: tuple[float, ...], hole: bool) -> PushedBar:
+        return pushed_bar(CASE, places, hole=hole)
+
+    def found(case: Case, places: Sequence[float], *, hole: bool = True) -> PushedBar:
+        assert case is CASE
+        return made(tuple(places), hole)
+
+    for module in (fit, synthetic_push):
+        monkeypatch.setattr(module, "pushed_bar", found)
+
+
 @pytest.mark.slow
-def test_nine_intervals_in_ten_hold_the_truth_over_200_lathes() -> None:
-    off = np.array([fitted(seed)[1] for seed in range(200)])
+@pytest.mark.usefixtures("one_bar")
+def test_nine_intervals_in_ten_hold_the_truth_over_120_lathes() -> None:
+    off = np.array([fitted(seed)[1] for seed in range(120)])
     held = np.abs(off) < NINETY
     assert 0.85 <= held.mean() <= 0.95
-    # Each unknown on its own: 200 draws of 0.9 leave 0.84 to 0.96 but once in a hundred.
+    # Each unknown on its own: 120 draws of 0.9 leave 0.83 to 0.97 but once in a hundred.
     assert np.all((held.mean(axis=0) > 0.84) & (held.mean(axis=0) < 0.97))
 
 
