@@ -6,6 +6,7 @@ import csv
 import json
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +14,13 @@ import meshio
 import numpy as np
 import pytest
 
+from barwright.analysis import witness
 from barwright.cli.app import status
 
 CASES = Path(__file__).parents[1] / "cases"
 Done = tuple[Path, str]
+TURNS = 20
+"""Of each pass of the cut that is looked at whole; a third of those of a run."""
 
 
 def run_history(name: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> Done:
@@ -38,8 +42,12 @@ def history_of(folder: Path) -> dict[str, Any]:
 
 
 def test_an_interrupted_cut_is_told_and_kept_both_ways(
-    tmp_path: Path, remembering: None, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path,
+    remembering: None,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
+    monkeypatch.setattr(witness, "witness", partial(witness.witness, turns=TURNS))
     folder, said = run_history("mill_gearcase", tmp_path, capsys)
     assert said.isascii()
     assert "Cut turn by turn, a second opinion" in said
@@ -62,7 +70,7 @@ def test_an_interrupted_cut_is_told_and_kept_both_ways(
 def check_tables(folder: Path) -> None:
     names, units, rows = table(folder / "history.csv")
     assert (names[:3], units[3], units[4]) == (["edge_rubs", "pass", "turn"], "s", "um")
-    assert len(rows) == 2 * 2 * 60 * 12
+    assert len(rows) == 2 * 2 * TURNS * 12
     values = np.array([[float(cell) for cell in row[4:7]] for row in rows])
     assert np.all(values[:, 0] <= values[:, 1])
     assert np.all(values[:, 1] <= values[:, 2])
@@ -83,7 +91,7 @@ def check_surface(folder: Path, found: dict[str, Any]) -> None:
         slope, _ = np.polyfit(error, radius, 1)
         assert slope == pytest.approx(found["surface_exaggeration"], rel=1e-3)
         assert radius.mean() == pytest.approx(found["planned_bores_m"][-1] / 2, rel=0.01)
-        length = 59 * found["assumed"]["feed_m"]
+        length = (TURNS - 1) * found["assumed"]["feed_m"]
         assert np.ptp(mesh.points[:, 0]) == pytest.approx(length, rel=1e-5)
 
 
@@ -117,8 +125,9 @@ def in_child(code: str, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 def test_a_run_without_it_loads_no_compiler_and_leaves_no_history(tmp_path: Path) -> None:
     code = (
-        "import sys; from barwright.cli.app import status; "
-        "status(['run', sys.argv[1], '--no-pictures', '-q', '--out', sys.argv[2]]); "
+        "import sys; from barwright.analysis import chatter; chatter.STEPS = 4; "
+        "from barwright.cli.app import status; status(['run', sys.argv[1], '--no-pictures', "
+        "'-q', '--hole', 'table', '--out', sys.argv[2]]); "
         "sys.exit('numba' in sys.modules)"
     )
     done = in_child(code, str(CASES / "stern_tube.yaml"), str(tmp_path))
