@@ -1,10 +1,8 @@
 """Undamped modes of the held bar, named by the plane they move in.
 
-Block Lanczos on ``K^-1 M``, the held bar solved through `model.Held` for a few vectors at once
-(G. H. Golub & R. Underwood in Mathematical Software III, 1977; from memory), every block held
-orthogonal to all before it. The start block is fixed, so the same case gives the same modes. Bars
-alike in both planes have pairs of equal pitch, in which any mixture is a mode: such pairs are
-turned until one moves in the bit plane and the other across.
+Found by `lanczos` on ``K x = w^2 M x``, the held bar solved through `model.Held`. Bars alike in
+both planes have pairs of equal pitch, in which any mixture is a mode: such pairs are turned until
+one moves in the bit plane and the other across.
 """
 
 from __future__ import annotations
@@ -14,18 +12,13 @@ from math import pi
 from typing import Literal
 
 import numpy as np
-from scipy.sparse import csc_array
 
 from .errors import SolveError
+from .lanczos import lowest
 from .model import Factored, Floats, Held, Model, count_below
 
 Plane = Literal["bit", "across", "torsion", "axial"]
 COUNTABLE_GAP = 1e-3
-BLOCK = 4
-"""Vectors solved at once."""
-CLOSED = 1e-11
-"""Of a mode's own answer, what lies outside of the vectors found so far when it is done."""
-MOST_BLOCKS = 40
 PLANES: tuple[Plane, ...] = ("bit", "across", "axial", "torsion")
 
 
@@ -90,7 +83,9 @@ def undamped_modes(
     """
     model, held = factored.model, Held(factored, angle)
     # One more than asked for, so that a pair of equal pitch is not cut in two and left mixed.
-    squared, shape = _lowest(model, held, count + 1)
+    squared, shape = lowest(
+        model.mass, lambda load: held.solve(load, refined=False).motion, count + 1
+    )
     shape = _unmixed(model, squared, shape)[:, :count]
     squared = squared[:count]
     residual = _residuals(model, held, squared, shape)
@@ -115,48 +110,6 @@ def undamped_modes(
         along=along,
         angle=angle,
     )
-
-
-def _lowest(model: Model, held: Held, count: int) -> tuple[Floats, Floats]:
-    """Squares of the lowest modes (count,), (rad/s)^2, and their shapes (n_dof, count)."""
-    basis, given = np.empty((model.n_dof, 0)), np.empty((0, 0))
-    start = np.random.default_rng(20).standard_normal((model.n_dof, BLOCK))
-    ahead, weighed, _, _ = _apart(model.mass, start, basis)
-    for _ in range(MOST_BLOCKS):
-        basis, before = np.hstack([basis, ahead]), basis.shape[1]
-        answer = held.solve(weighed, refined=False).motion
-        ahead, weighed, along, beyond = _apart(model.mass, answer, basis)
-        given = np.block([[given, along[:before]], [along.T]])
-        if len(given) < count:
-            continue
-        inverse, mix = np.linalg.eigh((given + given.T) / 2)
-        inverse, mix = inverse[: -count - 1 : -1], mix[:, : -count - 1 : -1]
-        outside = np.linalg.norm(beyond @ mix[before:], axis=0)
-        if (outside < CLOSED * inverse).all():
-            break
-    return 1.0 / inverse, basis @ mix
-
-
-def _apart(mass: csc_array, block: Floats, basis: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Part of a block that is apart from a basis, as unit vectors; all in the metric of the mass.
-
-    Returns
-    -------
-    Q, M Q, and C and R of ``block = basis C + Q R``. What is nothing but rounding is not in Q.
-    """
-    along, beyond = np.zeros((basis.shape[1], block.shape[1])), np.eye(block.shape[1])
-    weighed = mass @ block
-    for _ in range(2):  # once leaves what rounding brought back
-        inside = basis.T @ weighed
-        block = block - basis @ inside
-        along += inside @ beyond
-        weighed = mass @ block
-        size, turn = np.linalg.eigh(block.T @ weighed)
-        kept = size > 1e-24 * size[-1]
-        length, turn = np.sqrt(size[kept]), turn[:, kept]
-        block, weighed = block @ (turn / length), weighed @ (turn / length)
-        beyond = length[:, None] * turn.T @ beyond
-    return block, weighed, along, beyond
 
 
 def _check_none_missed(factored: Factored, frequency: Floats, angle: float) -> None:
