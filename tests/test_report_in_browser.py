@@ -12,18 +12,16 @@ import chromium
 import pypdf
 import pytest
 from PIL import Image
+from remembered import remember, solved
 
 from barwright.analysis.bodies import write_bodies
-from barwright.analysis.casefile import read_case_file
 from barwright.analysis.finished import read_finished
 from barwright.analysis.record import write_record
 from barwright.analysis.report import write_report
-from barwright.analysis.run import analyse
 
 pytestmark = pytest.mark.skipif(
     chromium.PROGRAM is None, reason="no Chromium here: apt-get install chromium"
 )
-CASES = Path(__file__).parents[1] / "cases"
 AXE = Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js"
 AXE_SHA256 = "29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c"
 """Of axe-core 4.14.1 from the npm registry."""
@@ -44,8 +42,9 @@ COUNT_INK = """(k => {
 def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("browser") / "bracket"
     folder.mkdir()
-    case_file = read_case_file(CASES / "pump_bracket.yaml")
-    write_record(folder, case_file, analyse(case_file.case))
+    with pytest.MonkeyPatch.context() as patched:
+        remember(patched)
+        write_record(folder, *solved("pump_bracket"))
     write_bodies(read_finished(folder))
     for name in ("deflected.png", "mode_1.png"):
         Image.new("RGB", (1600, 500), "#8a5a5c").save(folder / name)
@@ -58,10 +57,9 @@ def browser() -> Iterator[chromium.Page]:
         yield page
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def page(browser: chromium.Page, report: Path) -> chromium.Page:
-    browser.logged.clear()
-    browser.asked.clear()
+    """The report, opened once; a test leaves it as the next can use it."""
     browser.open(report)
     return browser
 
@@ -147,6 +145,29 @@ def test_views_have_the_bit_up_and_the_headstock_on_the_left(page: chromium.Page
     assert left > 1.3 * right
 
 
+def printed(page: chromium.Page, *, width: float, height: float) -> pypdf.PdfReader:
+    """The report on a paper, inches, its first page looked at."""
+    found = pypdf.PdfReader(io.BytesIO(page.printed(width=width, height=height)))
+    assert 8 <= len(found.pages) <= 24
+    box = found.pages[0].mediabox
+    assert float(box.width) == pytest.approx(72 * width, abs=2)
+    first = " ".join(found.pages[0].extract_text().split())
+    assert "WITHIN LIMITS, BUT IT MAY CHATTER" in first
+    return found
+
+
+def test_it_prints_on_letter(page: chromium.Page) -> None:
+    printed(page, width=8.5, height=11.0)
+
+
+def test_it_prints_whole_on_a4_without_what_only_a_screen_can_use(page: chromium.Page) -> None:
+    found = printed(page, width=8.27, height=11.69)
+    text = " ".join(" ".join(one.extract_text() for one in found.pages).split())
+    assert "Before the spindle turns" in text
+    assert "From above" not in text
+    assert "Checked by" in text
+
+
 def test_on_a_phone_nothing_has_to_be_pushed_sideways(
     browser: chromium.Page, report: Path
 ) -> None:
@@ -156,20 +177,6 @@ def test_on_a_phone_nothing_has_to_be_pushed_sideways(
     assert size >= 14
     heads = "[...document.querySelectorAll('button')].every(b => b.offsetHeight >= 32)"
     assert browser.run(heads)
-
-
-@pytest.mark.parametrize(("width", "height"), [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
-def test_it_prints(page: chromium.Page, width: float, height: float) -> None:
-    printed = pypdf.PdfReader(io.BytesIO(page.printed(width=width, height=height)))
-    assert 8 <= len(printed.pages) <= 24
-    box = printed.pages[0].mediabox
-    assert float(box.width) == pytest.approx(72 * width, abs=2)
-    first = " ".join(printed.pages[0].extract_text().split())
-    assert "WITHIN LIMITS, BUT IT MAY CHATTER" in first
-    text = " ".join(" ".join(one.extract_text() for one in printed.pages).split())
-    assert "Before the spindle turns" in text
-    assert "From above" not in text
-    assert "Checked by" in text
 
 
 def test_stills_stand_in_where_there_is_no_3d(report: Path) -> None:
