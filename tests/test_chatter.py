@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 from scipy.optimize import brentq
 
+from barwright.analysis import chatter
 from barwright.analysis.beam import beam_model
 from barwright.analysis.case import Case
 from barwright.analysis.casefile import read_case
@@ -68,7 +69,7 @@ def limit_mm(
 ) -> float:
     """Depth limit of a plunging edge on one mode, mm; the margin at 1 mm."""
     given = one_planar_mode(stiffness, damping, mode)
-    loop = plunging_loop(given, plunge(cutting, 1e-3), near_mode(mode, reach))
+    loop = plunging_loop(given, plunge(cutting, 1e-3), near_mode(mode, reach, 6001))
     return onset(loop).gain_margin
 
 
@@ -78,7 +79,7 @@ def limit_mm(
 def test_textbook_limit_and_pitch() -> None:
     # Y. Altintas, Manufacturing Automation, orthogonal-turning lobe figure (from memory).
     given = one_planar_mode(2.26e8, 0.012, 250.0)
-    found = onset(plunging_loop(given, plunge(1e9, 1e-3), near_mode(250.0, 0.05)))
+    found = onset(plunging_loop(given, plunge(1e9, 1e-3), near_mode(250.0, 0.05, 25001)))
     assert found.gain_margin == pytest.approx(5.489088, abs=2e-6)
     assert found.frequency == pytest.approx(252.9822, abs=6e-4)
 
@@ -99,10 +100,10 @@ def test_push_at_an_angle_counts_by_its_cosine() -> None:
     assert limit_mm(2.99139e6, 0.02, 300.0, cutting) == pytest.approx(0.1784, rel=3e-4)
 
 
-@pytest.mark.parametrize("damping", [0.005, 0.01, 0.03, 0.05, 0.1])
+@pytest.mark.parametrize("damping", [0.005, 0.03, 0.1])
 def test_limit_and_pitch_are_the_closed_form_at_any_damping(damping: float) -> None:
     given = one_planar_mode(5e6, damping, 180.0)
-    found = onset(plunging_loop(given, plunge(1e9, 1e-3), near_mode(180.0, 0.3)))
+    found = onset(plunging_loop(given, plunge(1e9, 1e-3), near_mode(180.0, 2 * damping, 30001)))
     assert found.gain_margin == pytest.approx(floor_of_one_mode(5e6, damping) / 1e6, rel=1e-6)
     assert found.frequency == pytest.approx(pitch_of_one_mode(180.0, damping), rel=1e-5)
     assert found.frequency > 180.0
@@ -118,7 +119,7 @@ def test_frequencies_that_a_case_is_judged_on_catch_the_limit() -> None:
 
 def test_push_the_wrong_way_never_sings_at_the_mode() -> None:
     given = one_planar_mode(5e6, 0.02, 180.0)
-    f = near_mode(180.0, 0.05)
+    f = near_mode(180.0, 0.05, 6001)
     singing = onset(plunging_loop(given, plunge(1e9, 1e-3), f))
     reversed_push = onset(plunging_loop(given, plunge(-1e9, 1e-3), f))
     # The negative real part's counterpart lies below the mode: 2 k z (1 - z).
@@ -129,13 +130,12 @@ def test_push_the_wrong_way_never_sings_at_the_mode() -> None:
 # --- process damping ----------------------------------------------------------------------------
 
 
-def rubbed_loop(speed: float, depth: float) -> Any:
+def rubbed_loop(speed: float, depth: float, reach: float = 0.9, count: int = 4001) -> Any:
     """Loop of the fixed-point example: k 1e7, 2 %, 400 Hz, 2000 N/mm2, C 3e5 N/m."""
     given = one_planar_mode(1e7, 0.02, 400.0)
     damping = 3e5 / speed if speed < inf else 0.0
-    return plunging_loop(
-        given, plunge(STEEL, depth), near_mode(400.0, 0.9, 20001), damping=damping
-    )
+    f = near_mode(400.0, reach, count)
+    return plunging_loop(given, plunge(STEEL, depth), f, damping=damping)
 
 
 def fixed_point(speed: float, depth: float) -> float:
@@ -149,7 +149,7 @@ def fixed_point(speed: float, depth: float) -> float:
 # an iteration gave them: up to 5 in their last place from the root.
 @pytest.mark.parametrize(
     ("metres_per_minute", "limit"),
-    [(inf, 0.20400), (100.0, 0.26727), (60.0, 0.33825), (30.0, 1.77229)],
+    [(inf, 0.20400), (100.0, 0.26727), (30.0, 1.77229)],
 )
 def test_rubbing_raises_the_limit_to_its_fixed_point(
     metres_per_minute: float, limit: float
@@ -157,7 +157,7 @@ def test_rubbing_raises_the_limit_to_its_fixed_point(
     speed = metres_per_minute / 60
 
     def excess(depth: float) -> float:
-        return onset(rubbed_loop(speed, depth)).gain_margin - 1.0
+        return onset(rubbed_loop(speed, depth, 0.3, 10001)).gain_margin - 1.0
 
     found = brentq(excess, 0.9 * limit * 1e-3, 1.06 * limit * 1e-3, xtol=1e-10)
     assert 1e3 * found == pytest.approx(limit, abs=5.1e-5)
@@ -175,7 +175,7 @@ def test_narrow_window_of_singing_is_found_and_closes_again() -> None:
         assert bool(worst < -0.5) is singing, depth
 
 
-@pytest.mark.parametrize("metres_per_minute", [25.0, 20.0, 10.0])
+@pytest.mark.parametrize("metres_per_minute", [25.0, 10.0])
 def test_slow_enough_it_never_sings_at_any_depth(metres_per_minute: float) -> None:
     for depth in np.geomspace(1e-5, 2e-2, 30):
         assert worst_eigenvalues(rubbed_loop(metres_per_minute / 60, depth), 1.0).min() > -0.5
@@ -203,7 +203,7 @@ def test_whirl_needs_a_turning_bar() -> None:
 
 def turning_limit(damping: float, spin: float, mode: float, ratio: float) -> float:
     """Gain of a still bar over a turning one by brute force on Grr + ratio Grt, one mode."""
-    f = near_mode(mode, 0.3)
+    f = near_mode(mode, 0.3, 6001)
 
     def planar(g: NDArray[np.float64]) -> NDArray[np.complex128]:
         return np.asarray(1 / (1 - (g / mode) ** 2 + 2j * damping * g / mode))
@@ -218,7 +218,7 @@ def test_turning_lowers_the_limit_as_the_crosswise_receptance_says(
     spin: float, damping: float
 ) -> None:
     mode, ratio = 310.0, 2.2
-    given, f = one_planar_mode(1e7, damping, mode), near_mode(mode, 0.3)
+    given, f = one_planar_mode(1e7, damping, mode), near_mode(mode, 0.3, 6001)
     edge = plunge(1e9, 1e-3, tangential=ratio * 1e9)
     still = onset(plunging_loop(given, edge, f)).gain_margin
     turning = onset(plunging_loop(given, edge, f, spin)).gain_margin
@@ -228,7 +228,7 @@ def test_turning_lowers_the_limit_as_the_crosswise_receptance_says(
 
 
 def test_turning_alone_without_a_tangential_force_raises_the_limit() -> None:
-    given, f = one_planar_mode(1e7, 0.02, 310.0), near_mode(310.0, 0.3)
+    given, f = one_planar_mode(1e7, 0.02, 310.0), near_mode(310.0, 0.3, 6001)
     still = onset(plunging_loop(given, plunge(1e9, 1e-3), f)).gain_margin
     assert onset(plunging_loop(given, plunge(1e9, 1e-3), f, 2.0)).gain_margin > still
 
@@ -270,7 +270,7 @@ def test_margin_comes_smoothly_to_a_pointed_bits(likely: tuple[Case, Corner]) ->
 
 def test_margin_changes_smoothly_with_lead_angle(likely: tuple[Case, Corner]) -> None:
     case, corner = likely
-    angles = np.radians(np.linspace(0.0, 60.0, 61))
+    angles = np.radians(np.linspace(0.0, 60.0, 31))
     found = np.array(
         [
             margin_of(case, corner, edge_of(reground(case, lead_angle=float(a)), "likely"))
@@ -295,7 +295,7 @@ def test_margin_is_continuous_where_the_depth_passes_the_nose_radius(
 
 def test_deeper_than_the_nose_a_square_side_adds_nothing_along_the_bit() -> None:
     cutting, normal = Kienzle(k=1.8e9, m=0.25), Kienzle(k=0.8e9, m=0.3)
-    given, f = one_planar_mode(1e7, 0.02, 310.0), near_mode(310.0, 0.2)
+    given, f = one_planar_mode(1e7, 0.02, 310.0), near_mode(310.0, 0.2, 6001)
     found = []
     for depth in (0.4e-3, 0.8e-3, 3e-3):
         edge = Edge(depth=depth, feed=1e-4, nose_radius=4e-4, lead_angle=0.0)
@@ -513,7 +513,10 @@ def typed_at(case: Case, held: End, work: End, damped: End) -> Case:
 
 
 @pytest.mark.parametrize("name", ["pump_bracket", "mill_gearcase"])
-def test_ends_of_the_band_are_the_worst_and_best_of_soft_and_stiff(name: str) -> None:
+def test_ends_of_the_band_are_the_worst_and_best_of_soft_and_stiff(
+    monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.setattr(chatter, "limit_from", lambda *_, **__: inf)  # no limit is asked for
     case = read_case(Path(__file__).parents[1] / "cases" / f"{name}.yaml")
     sides: tuple[End, End] = ("low", "high")
 
@@ -645,7 +648,10 @@ def test_nothing_that_damps_sings_at_any_cut(make_case: MakeCase) -> None:
     assert Setting(case=case, corner=corner).margins("depth", np.array([3e-4]))[0] < 0.05
 
 
-def test_bar_that_nothing_can_make_sing_is_told_so(make_case: MakeCase) -> None:
+def test_bar_that_nothing_can_make_sing_is_told_so(
+    make_case: MakeCase, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(chatter, "limit_from", lambda *_, **__: inf)  # no limit is asked for
     short = {"bar__span": "80 mm", "cross_hole__position": "40 mm", "bar__diameter": "45 mm"}
     rigid = {
         f"supports__{end}__{way}_stiffness": "rigid"
@@ -889,7 +895,22 @@ def one_mode_corner(end: End, stiffness: float, damping: float = 0.02) -> Corner
     return Corner(end=end, compliance=given, process_damping=1e4, pitches=(150.0,))
 
 
-def test_chatter_of_a_case_is_put_together_from_its_corners(make_case: MakeCase) -> None:
+def test_chatter_of_a_case_is_put_together_from_its_corners(
+    make_case: MakeCase, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: dict[Any, Any] = {}
+
+    def depths(setting: Setting, quiet: bool) -> Any:
+        asked["depth", setting.corner.end] = quiet
+        return {"low": "none", "likely": 3e-4, "high": 5e-4}[setting.corner.end]
+
+    def nose(setting: Setting, quiet: bool) -> Any:
+        asked["nose", setting.corner.end] = quiet
+        return 2e-4, "this depth"
+
+    monkeypatch.setattr(chatter, "depth_limit", depths)
+    monkeypatch.setattr(chatter, "nose_radius_limit", nose)
+    monkeypatch.setattr(chatter, "whirl_feed_limit", lambda setting: setting.corner.end)
     case = make_case(**TABLE)
     ends: dict[End, float] = {"low": 1.5e7, "likely": 3e7, "high": 1e8}
     every = {end: one_mode_corner(end, stiffness) for end, stiffness in ends.items()}
@@ -904,12 +925,16 @@ def test_chatter_of_a_case_is_put_together_from_its_corners(make_case: MakeCase)
     assert len({found.still, found.bare, found.margin["likely"]}) == 3
     assert found.frequency == margins["likely"].frequency
     assert found.marks_per_turn == pytest.approx(found.frequency / 2.0)
-    # One mode in the plane of the bit: deeper than the nose nothing more pushes along the bit.
-    low = depth_limit(settings["low"])
-    assert dict(found.depth_limit) == {"low": low, "likely": "none", "high": "none"}
-    nose = found.nose_radius_limit, found.nose_limit_holds_for
-    assert nose == nose_radius_limit(settings["likely"])
-    assert found.whirl_feed_limit == whirl_feed_limit(settings["likely"])
+    assert asked == {
+        ("depth", "low"): False,
+        ("depth", "likely"): True,
+        ("depth", "high"): True,
+        ("nose", "likely"): True,
+    }
+    # The least of the limits is the low one, whichever end it came from.
+    assert dict(found.depth_limit) == {"low": 3e-4, "likely": 3e-4, "high": "none"}
+    assert (found.nose_radius_limit, found.nose_limit_holds_for) == (2e-4, "this depth")
+    assert found.whirl_feed_limit == "likely"
     assert (found.verdict, found.reason) == margin_verdict(found.margin, found.bare)
 
 
