@@ -109,6 +109,7 @@ def test_what_is_read_is_said_in_its_own_units_first(
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("remembering")
 @pytest.mark.parametrize("own", ["inch", "mm"])
 def test_every_command_says_its_own_units_first(
     own: Own, tmp_path: Path, capsys: pytest.CaptureFixture[str]
