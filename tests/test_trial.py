@@ -26,7 +26,7 @@ TIGHT = {"deflection": 1e-9, "size_error": 1e-9, "first_mode": 1e-5, "separation
 
 @pytest.mark.parametrize(
     ("name", "count"),
-    [("pump_bracket", 20), ("mill_gearcase", 6), ("hinge_knuckle", 6), ("stern_tube", 6)],
+    [("pump_bracket", 8), ("mill_gearcase", 3), ("hinge_knuckle", 3), ("stern_tube", 3)],
 )
 def test_draws_answer_as_the_full_model_does(name: str, count: int) -> None:
     case = read_case(CASES / f"{name}.yaml")
@@ -47,9 +47,9 @@ def test_draws_answer_as_the_full_model_does(name: str, count: int) -> None:
 
 def test_a_hole_that_couples_the_planes_is_taken_whole() -> None:
     case = with_block(read_case(CASES / "hinge_knuckle.yaml"))
-    draws = random_draws(case, 3, seed=7)
+    draws = random_draws(case, 2, seed=7)
     found = answers(bench(case), draws)
-    for k in range(3):
+    for k in range(2):
         full = full_answers(case_of(draws, k))
         for answer, tolerance in (TIGHT | {"gain_margin": 1e-3}).items():
             assert getattr(found, answer)[k] == pytest.approx(full[answer], rel=tolerance)
@@ -81,9 +81,9 @@ def test_likely_values_of_a_typed_force_answer_as_the_full_model_does(
         },
         cut__feed_towards="tailstock",
     )
-    draws = random_draws(case, 6, seed=3)
+    draws = random_draws(case, 3, seed=3)
     found = answers(bench(case), draws)
-    for k in range(6):
+    for k in range(3):
         full = full_answers(case_of(draws, k))
         for name in ("size_error", "gain_margin", "undamped_margin"):
             assert getattr(found, name)[k] == pytest.approx(full[name], rel=1e-3)
