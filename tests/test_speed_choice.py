@@ -6,7 +6,9 @@ import csv
 import json
 import time
 from collections.abc import Mapping
+from contextlib import redirect_stdout
 from dataclasses import replace
+from io import StringIO
 from math import inf, nan, pi
 from pathlib import Path
 
@@ -387,6 +389,18 @@ def test_edge_that_takes_less_force_when_fast_is_used_at_each_speed(make_case: M
 # --- what is left and printed ----------------------------------------------------------------
 
 
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """What the command leaves beside a run of the same case, and what it says when quiet."""
+    folder = tmp_path_factory.mktemp("speeds")
+    (folder / "pump_bracket").mkdir()
+    (folder / "pump_bracket" / "summary.json").write_text("{}")
+    case = str(CASES / "pump_bracket.yaml")
+    with redirect_stdout(StringIO()) as said:
+        assert status(["speeds", case, "--out", str(folder), "-q", "--hole", "table"]) == 0
+    return folder, said.getvalue()
+
+
 def test_speeds_of_a_case_through_the_command_line(tmp_path: Path, capsys: Capture) -> None:
     code = status(["speeds", str(CASES / "mill_gearcase.yaml"), "--out", str(tmp_path)])
     out, err = capsys.readouterr()
@@ -400,9 +414,8 @@ def test_speeds_of_a_case_through_the_command_line(tmp_path: Path, capsys: Captu
     assert {one.name for one in folder.iterdir()} == {"speeds.csv", "speeds.json", "speeds.png"}
 
 
-def test_table_has_a_unit_under_every_name(tmp_path: Path) -> None:
-    assert status(["speeds", str(CASES / "pump_bracket.yaml"), "--out", str(tmp_path), "-q"]) == 0
-    with (tmp_path / "pump_bracket-speeds" / "speeds.csv").open(newline="") as file:
+def test_table_has_a_unit_under_every_name(kept: tuple[Path, str]) -> None:
+    with (kept[0] / "pump_bracket-speeds" / "speeds.csv").open(newline="") as file:
         names, units, *found = list(csv.reader(file))
     known = dict(zip(names, units, strict=True))
     assert all(units)
@@ -418,26 +431,21 @@ def test_table_has_a_unit_under_every_name(tmp_path: Path) -> None:
 
 def test_json_alone_is_what_is_kept(tmp_path: Path, capsys: Capture) -> None:
     case = str(CASES / "hinge_knuckle.yaml")
-    assert status(["speeds", case, "--out", str(tmp_path), "--json"]) == 0
+    assert status(["speeds", case, "--out", str(tmp_path), "--json", "--hole", "table"]) == 0
     printed = json.loads(capsys.readouterr().out)
-    kept = json.loads((tmp_path / "hinge_knuckle-speeds" / "speeds.json").read_text())
-    assert printed == kept
+    written = json.loads((tmp_path / "hinge_knuckle-speeds" / "speeds.json").read_text())
+    assert printed == written
     assert printed["runner_up"] == "none"
     assert {"spindle_rpm", "verdict"} <= set(printed["asked"])
 
 
-def test_quiet_prints_the_answer_alone(tmp_path: Path, capsys: Capture) -> None:
-    status(["speeds", str(CASES / "pump_bracket.yaml"), "--out", str(tmp_path), "-q"])
-    out = capsys.readouterr().out
-    assert "Take" in out
-    assert "Why" not in out
+def test_quiet_prints_the_answer_alone(kept: tuple[Path, str]) -> None:
+    assert "Take" in kept[1]
+    assert "Why" not in kept[1]
 
 
-def test_run_of_the_same_case_keeps_its_folder(tmp_path: Path) -> None:
-    (tmp_path / "pump_bracket").mkdir()
-    (tmp_path / "pump_bracket" / "summary.json").write_text("{}")
-    status(["speeds", str(CASES / "pump_bracket.yaml"), "--out", str(tmp_path), "-q"])
-    assert (tmp_path / "pump_bracket" / "summary.json").read_text() == "{}"
+def test_run_of_the_same_case_keeps_its_folder(kept: tuple[Path, str]) -> None:
+    assert (kept[0] / "pump_bracket" / "summary.json").read_text() == "{}"
 
 
 def test_strip_grows_by_a_row_for_each_speed_and_holds_what_is_off_its_scale(
