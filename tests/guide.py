@@ -7,18 +7,19 @@ the program says. What it does say goes to ``said.txt`` beside the results.
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
 import shutil
-import subprocess
-import sys
+from contextlib import chdir, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
+from io import StringIO
 from pathlib import Path
 
 from PIL import Image
 from scipy.io import wavfile
 from tap_sounds import Ring, Scene, recorded
+
+from barwright.cli.app import status
 
 CHECKOUT = Path(__file__).parents[1]
 PICTURES = CHECKOUT / "cases" / "guide"
@@ -94,19 +95,13 @@ def _said(words: list[str], folder: Path) -> str:
             else [word]
         )
     ]
-    done = subprocess.run(
-        [sys.executable, "-m", "barwright.cli", *spread],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        check=False,
-        stdin=subprocess.DEVNULL,
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
-    )
-    if done.returncode not in (0, 1):
-        message = f"barwright {shlex.join(words)}: status {done.returncode}\n{done.stderr}"
+    said, noted = StringIO(), StringIO()
+    with chdir(folder), redirect_stdout(said), redirect_stderr(noted):
+        code = status(spread)
+    if code not in (0, 1):
+        message = f"barwright {shlex.join(words)}: status {code}\n{noted.getvalue()}"
         raise RuntimeError(message)
-    return done.stdout.lstrip("\n") + done.stderr
+    return said.getvalue().lstrip("\n") + noted.getvalue()
 
 
 def first_wrong(lines: tuple[str, ...], said: str) -> str | None:

@@ -14,6 +14,7 @@ import pytest
 import typer
 from numpy.typing import NDArray
 from PIL import Image
+from remembered import remember
 
 from barwright.analysis.bore_log import read_bore_log
 from barwright.analysis.casefile import read_case
@@ -132,7 +133,9 @@ def test_pictures_are_there_and_light() -> None:
 @pytest.fixture(scope="module")
 def followed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str]]:
     folder = tmp_path_factory.mktemp("guide")
-    return folder / "results", guide.follow(folder)
+    with pytest.MonkeyPatch.context() as patched:
+        remember(patched)
+        return folder / "results", guide.follow(folder)
 
 
 @pytest.mark.parametrize(
