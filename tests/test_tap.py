@@ -127,7 +127,7 @@ def test_a_spoilt_recording_still_gives_both_pitches_and_dampings(change: dict[s
 
 
 def test_both_ways_to_damping_agree_where_nothing_spoils_it() -> None:
-    test = measure_taps(recorded(replace(BAR, noise=40.0), 1))
+    test = measure_taps(recorded(replace(BAR, noise=40.0, rate=8000), 1))
     assert len(test.pitches) == 2
     for pitch in test.pitches:
         assert pitch.damping is not None
@@ -168,7 +168,7 @@ def test_a_recorder_that_leaves_the_level_alone_is_not_accused(seed: int) -> Non
 
 
 def test_a_tap_hit_twice_counts_from_its_second_blow() -> None:
-    scene = replace(BAR, noise=40.0, starts=(1.0, 2.5, 4.0, 5.5), extra=(1.09, 2.59))
+    scene = replace(BAR, noise=40.0, rate=8000, starts=(1.0, 2.5, 4.0, 5.5), extra=(1.09, 2.59))
     test = measure_taps(recorded(scene, 6))
     reasons = [hit.reason for hit in test.rejected]
     assert len(reasons) == 2
