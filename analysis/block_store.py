@@ -23,7 +23,7 @@ import numpy as np
 
 from .hole_block import BlockShape, HoleBlock
 
-VERSION = 6
+VERSION = 7
 """Raised whenever a block would come out otherwise for the same shape."""
 
 FOLDER_NAME = "BARWRIGHT_CACHE"

@@ -221,10 +221,14 @@ class _Softened:
         return np.asarray(_rigid(x - edge) @ _summed(self._spread, edge))
 
     def work(self, one: Internal, other: Internal) -> Floats:
-        """Work of each of some loads on the motion of each of others, (6, 6)."""
-        total = np.zeros((6, 6))
+        """Work of each of some loads on the motion of each of others, (6, 6).
+
+        Couplings work on the mean loads over the hole, as `hole_in_beam.joined` puts them in.
+        """
+        apart = np.diag(np.diag(self._spread))
+        total = 2 * self._half * self.mean(one).T @ (self._spread - apart) @ self.mean(other)
         for x, w, inside in self.places():
-            give = self._plain + self._spread if inside else self._plain
+            give = self._plain + apart if inside else self._plain
             total += w * one(x).T @ give @ other(x)
         return total
 

@@ -11,7 +11,14 @@ import pytest
 
 from barwright.analysis.beam import beam_model
 from barwright.analysis.case import Case
-from barwright.analysis.hole_block import MODULUS_G, POISSON, HoleBlock
+from barwright.analysis.hole_block import (
+    MODULUS_G,
+    POISSON,
+    SHEAR_BIT,
+    TORSION,
+    HoleBlock,
+    beyond_the_beam,
+)
 from barwright.analysis.hole_in_beam import _Found, block_of, block_shape, with_block
 from barwright.analysis.model import Factored, Held, Model, factorised
 from barwright.analysis.modes import undamped_modes
@@ -111,6 +118,29 @@ def test_couplings_of_an_offset_make_a_pull_bend(case: Case) -> None:
     E, L, width = 200e9, 0.4, 0.008
     expected = 0.8 / (E * D**2) * (L / 4 - width / 8) / 2
     assert abs(found[1, 2] - apart[1, 2]) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_push_on_the_walls_meets_a_coupling_as_the_bar_beside_it_does(case: Case) -> None:
+    """What the solid says of a push holds the coupling already: the beam must not count it twice.
+
+    The hole sits mid-span: a push along r goes off half to either side, which shears its two
+    halves against each other and twists nothing. Endways on the arm a push shears by arm / L;
+    along t it twists by half of the arm, for one end alone is held from turning.
+    """
+    give, coupled = np.diag(np.full(6, 2.0)), np.zeros((6, 6))
+    coupled[SHEAR_BIT, TORSION] = coupled[TORSION, SHEAR_BIT] = 0.5
+
+    def answer(give: np.ndarray) -> np.ndarray:
+        said = np.zeros((6, 6)), np.zeros((6, 6))
+        carried, seat = beyond_the_beam(give, *said, 0.008 / D)
+        return edge_gives(case, invented(give=give, carried=carried, seat=seat))
+
+    more = answer(give + coupled) - answer(give)
+    G, arm, L = case.bar.material.shear_modulus, case.edge_radius, 0.4
+    modulus = G / MODULUS_G
+    both = 0.5 / (modulus * D**2) * (arm / L) * (arm / 2)
+    assert abs(more[1, 2]) == pytest.approx(both, rel=1e-6)
+    assert abs(more[0, 1]) < 1e-6 * 0.5 / (modulus * D**2) * arm / 4
 
 
 def test_twist_and_shear_give_go_with_the_shear_modulus(make_case) -> None:  # type: ignore[no-untyped-def]
