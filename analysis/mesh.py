@@ -264,7 +264,7 @@ def _tools(
         for screw in shape.screws:
             drilled = _screw_tool(screw, hole, reach)
             drilled.faces.name = "screw"
-            drilled.faces.maxh = max(screw.diameter / 2, hole_length)
+            drilled.faces.maxh = max(screw.diameter / (4 if fillet_length else 2), hole_length)
             yield drilled
     for other in shape.other_holes:
         tool = _tool(other, reach)
@@ -331,7 +331,8 @@ class SolidMesh:
     shape : what was meshed
     mesh : scikit-fem's mesh, ten nodes a tetrahedron
     element_length, hole_length : m, longest element asked for, in the bar and at the hole
-    walls : facets of the cross-hole's walls, those of the set-screw holes left out
+    walls : facets of the cross-hole's walls
+    screw_walls : facets of the walls of its set-screw holes
     cuts : facets of everything cut out of the bar between its ends: holes, screw holes, flats
     plug : elements inside the holes of a bar meshed with its holes filled, else none
     """
@@ -341,6 +342,7 @@ class SolidMesh:
     element_length: float
     hole_length: float
     walls: NDArray[np.int64]
+    screw_walls: NDArray[np.int64]
     cuts: NDArray[np.int64]
     plug: NDArray[np.int64]
 
@@ -354,6 +356,11 @@ class SolidMesh:
         corner = self.mesh.p[0][self.mesh.facets]
         close = 1e-6 * self.element_length
         return np.flatnonzero(np.all(np.abs(corner - station) < close, axis=0))
+
+    def facet_nodes(self, facets: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Nodes on some facets, in rising order."""
+        corners, edges = self.mesh.facets[:, facets], self.mesh.f2e[:, facets]
+        return np.unique(np.concatenate([corners.ravel(), self.mesh.nvertices + edges.ravel()]))
 
     def elements_between(self, start: float, end: float) -> NDArray[np.int64]:
         """Elements whose middle lies between two stations."""
@@ -403,13 +410,14 @@ def solid_mesh(
     if corner_length and shape.hole and shape.hole.shape == "square":
         _refine_corners(body, shape.hole, corner_length)
     tetrahedra = _meshed(body, length, grading, polish)
-    mesh, walls, cuts = _to_skfem(tetrahedra)
+    mesh, walls, screw_walls, cuts = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
         mesh=unfolded(mesh),
         element_length=length,
         hole_length=at_hole,
         walls=walls,
+        screw_walls=screw_walls,
         cuts=cuts,
         plug=_inside(tetrahedra, "plug"),
     )
@@ -422,7 +430,6 @@ def spotted_mesh(
     hole_length: float,
     fillet_length: float,
     spots: Floats,
-    spot_length: float,
 ) -> SolidMesh:
     """Mesh a bar, fine at the spots where stress peaks; every corner radius as it is.
 
@@ -430,7 +437,7 @@ def spotted_mesh(
     ----------
     element_length, hole_length, fillet_length : m, longest element in the bar, on the walls of
         the cross-hole, and on its rounded corners
-    spots : (n, 3) m, places that elements no longer than `spot_length` must surround
+    spots : (n, 4) m, places, and how long the elements about each may be
 
     Raises
     ------
@@ -438,16 +445,15 @@ def spotted_mesh(
         The mesher fails, or leaves an element that is turned inside out.
     """
     body = _body(shape, hole_length, fillet_length=fillet_length)
-    tetrahedra = _meshed(
-        body, element_length, 0.5, 2, curvature=0.2, spots=spots, spot_length=spot_length
-    )
-    mesh, walls, cuts = _to_skfem(tetrahedra)
+    tetrahedra = _meshed(body, element_length, 0.5, 2, curvature=0.2, spots=spots)
+    mesh, walls, screw_walls, cuts = _to_skfem(tetrahedra)
     return SolidMesh(
         shape=shape,
         mesh=unfolded(mesh),
         element_length=element_length,
         hole_length=hole_length,
         walls=walls,
+        screw_walls=screw_walls,
         cuts=cuts,
         plug=np.empty(0, dtype=np.int64),
     )
@@ -479,14 +485,13 @@ def _meshed(
     *,
     curvature: float = 0.6,
     spots: Floats | None = None,
-    spot_length: float = 0.0,
 ) -> Any:
-    """Second-order netgen mesh, with elements of `spot_length` round the spots (n, 3)."""
+    """Second-order netgen mesh, with short elements round the spots (n, 4); see `spotted_mesh`."""
     from netgen import meshing, occ
 
     wanted = meshing.MeshingParameters()
     for spot in () if spots is None else spots:
-        wanted.RestrictH(*(float(part) for part in spot), spot_length)
+        wanted.RestrictH(*(float(part) for part in spot))
     try:
         # Curvature is followed by curved elements, so it need not shorten them: the default
         # puts 30 000 elements on the rounded corners of a square hole.
@@ -510,8 +515,10 @@ def _meshed(
 _FROM_NETGEN = [1, 0, 2, 3, 4, 5, 7, 8, 6, 9]
 
 
-def _to_skfem(netgen: Any) -> tuple[MeshTet2, NDArray[np.int64], NDArray[np.int64]]:
-    """Mesh as scikit-fem has it, facets of the hole's walls, and of all that is cut out."""
+def _to_skfem(
+    netgen: Any,
+) -> tuple[MeshTet2, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Mesh as scikit-fem has it, facets of hole's and screws' walls, and of all cut out."""
     point = netgen.Coordinates()
     tetra = netgen.Elements3D().NumPy()["nodes"][:, :10].astype(np.int64) - 1
     tetra = tetra[:, _FROM_NETGEN]
@@ -525,8 +532,8 @@ def _to_skfem(netgen: Any) -> tuple[MeshTet2, NDArray[np.int64], NDArray[np.int6
         found = [number[_corners(face)] for name in names for face in _named(netgen, name)]
         return _facets(mesh, np.array(found, dtype=np.int64).reshape(-1, 3))
 
-    walls = named("hole")
-    return mesh, walls, np.concatenate([walls, named("screw", "flat")])
+    walls, screw_walls = named("hole"), named("screw")
+    return mesh, walls, screw_walls, np.concatenate([walls, screw_walls, named("flat")])
 
 
 def _inside(netgen: Any, name: str) -> NDArray[np.int64]:

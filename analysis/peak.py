@@ -1,4 +1,4 @@
-"""Peak stress at the cross-hole, on meshes fine where it stands, and how far off it may be.
+"""Peak stress at the cross-hole and its screws, on meshes fine there, and how far off it may be.
 
 Where the stress peaks is found on a mesh of even elements; three more are made with short ones
 round these spots, each 1.5 times as fine as the one before. Stress at a node of the wall is the
@@ -31,10 +31,19 @@ from .elastic import lame
 from .errors import ModelError, SolveError
 from .hole_solid import LENGTH, short_bar_motion, unit_material
 from .material import BarMaterial
-from .mesh import Hole, SolidMesh, SolidShape, bar_shape, round_bar, solid_mesh, spotted_mesh
+from .mesh import (
+    Hole,
+    ScrewHole,
+    SolidMesh,
+    SolidShape,
+    bar_shape,
+    round_bar,
+    solid_mesh,
+    spotted_mesh,
+)
 from .model import Floats
 from .patch import edge_motion, facet_points, facet_points_and_normals, wall_motion
-from .stress import largest_principal, nodal_stress, wall_nodes
+from .stress import largest_principal, nodal_stress
 from .submodel import driven, piece_of
 
 Moved = Callable[[SolidMesh], Floats]
@@ -44,7 +53,7 @@ RATIO = 1.5
 PER_NOTCH = (8.0, 12.0, 18.0)
 """Elements along a notch, at the spots, in each mesh.
 
-A notch is the size of a round hole, or twice the corner radius of a square one.
+A notch is the size of a round hole, a screw's too, or twice the corner radius of a square one.
 """
 FINER = 1.15
 """How much finer each mesh is than the one before away from the spots."""
@@ -63,7 +72,7 @@ _MOST = 30
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Peak:
-    """Largest principal stress on the walls and rims of a hole.
+    """Largest principal stress on walls and rims of the cross-hole and its screws' holes.
 
     Attributes
     ----------
@@ -123,17 +132,35 @@ class StressAtNode:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """Peak on one mesh, the second stress there, the pull on the wall over it, and its place."""
+    """Peak on one mesh, the second stress there, the pull on the wall over it, and its place.
+
+    `notch` is the size, m, of what raises the stress there; see `PER_NOTCH`.
+    """
 
     value: float
     other: float
     off_wall: float
     place: Floats
+    notch: float
+
+
+def _bored(solid: SolidMesh) -> tuple[NDArray[np.int64], Floats]:
+    """Nodes on walls and rims of the cross-hole and its screws' holes, and their notches, m."""
+    hole, screws = solid.shape.hole, solid.shape.screws
+    if hole is None:
+        message = "stress at a hole was asked of a bar without one"
+        raise AssertionError(message)
+    notch = hole.size if hole.shape == "round" else min(hole.size, 2 * hole.corner_radius)
+    own = solid.facet_nodes(solid.walls)
+    mouths = np.setdiff1d(solid.facet_nodes(solid.screw_walls), own)
+    least = min((screw.diameter for screw in screws), default=notch)
+    nodes = np.concatenate([own, mouths])
+    return nodes, np.repeat([notch, least], [own.size, mouths.size])
 
 
 def _found(solid: SolidMesh, material: BarMaterial, motion: Floats) -> Found:
     """Peak of one load on one mesh."""
-    walls = wall_nodes(solid)
+    walls, notches = _bored(solid)
     averaged = largest_principal(nodal_stress(solid, material, motion)[walls])
     order = np.argsort(-averaged)[:_MOST]
     fit = StressAtNode(solid, material)
@@ -145,7 +172,8 @@ def _found(solid: SolidMesh, material: BarMaterial, motion: Floats) -> Found:
             best = (size, int(number), stress)
     size, number, stress = best
     place = solid.nodes[:, walls[number]]
-    points, normals = facet_points_and_normals(solid.mesh, solid.walls)
+    bores = np.concatenate([solid.walls, solid.screw_walls])
+    points, normals = facet_points_and_normals(solid.mesh, bores)
     nearest = int(np.argmin(((points.place - place[:, None]) ** 2).sum(axis=0)))
     pull = float(np.linalg.norm(stress @ normals[:, nearest]))
     return Found(
@@ -153,6 +181,7 @@ def _found(solid: SolidMesh, material: BarMaterial, motion: Floats) -> Found:
         other=float(averaged[number]),
         off_wall=pull / size if size else 0.0,
         place=place,
+        notch=float(notches[number]),
     )
 
 
@@ -160,18 +189,16 @@ def _found(solid: SolidMesh, material: BarMaterial, motion: Floats) -> Found:
 
 
 def _spots(solid: SolidMesh, material: BarMaterial, motion: Floats) -> Floats:
-    """Places (n, 3) on the walls where the stress of any load is near its peak."""
-    walls = wall_nodes(solid)
+    """Places on the walls where the stress of any load is near its peak, and notches, (n, 4)."""
+    walls, notches = _bored(solid)
     hot = np.zeros(walls.size, dtype=bool)
     for one in motion.T:
         stress = largest_principal(nodal_stress(solid, material, one)[walls])
         hot |= stress > HOT * stress.max()
-    return np.asarray(solid.nodes[:, walls[hot]].T)
+    return np.column_stack([solid.nodes[:, walls[hot]].T, notches[hot]])
 
 
-def _mesh(
-    shape: SolidShape, hole: Hole, finer: float, spots: Floats, spot_length: float
-) -> SolidMesh:
+def _mesh(shape: SolidShape, hole: Hole, finer: float, spots: Floats) -> SolidMesh:
     """Mesh with short elements at the spots; a mesh that folds is made again a little finer."""
     even = hole.size / 4
     fillet = min(even, 3.0 * hole.corner_radius) if hole.shape == "square" else even
@@ -185,7 +212,6 @@ def _mesh(
                 hole_length=even / shorter,
                 fillet_length=fillet / shorter,
                 spots=spots,
-                spot_length=spot_length,
             )
         except SolveError as error:
             failed = error
@@ -210,7 +236,8 @@ def peaks(
     Parameters
     ----------
     moved : solves a mesh of the bar
-    spots : (n, 3) m, where the stress peaks, as far as it is known; left out: looked for
+    spots : (n, 4) m, where the stress peaks and the notches there, as far as they are known; left
+        out: looked for
     per_notch : elements along the notch in each mesh, three or more, each `RATIO` times as many
 
     Raises
@@ -234,16 +261,15 @@ def found_by_mesh(
     per_notch: Sequence[float],
 ) -> list[list[Found]]:
     """Peak of each load, mesh by mesh; see `peaks`."""
-    notch = hole.size if hole.shape == "round" else min(hole.size, 2 * hole.corner_radius)
     if spots is None:
-        looked = _mesh(shape, hole, 1.0, np.empty((0, 3)), 1.0)
+        looked = _mesh(shape, hole, 1.0, np.empty((0, 4)))
         spots = _spots(looked, material, moved(looked))
     found: list[list[Found]] = []
     for number, per in enumerate(per_notch):
-        solid = _mesh(shape, hole, FINER**number, spots, notch / per)
+        solid = _mesh(shape, hole, FINER**number, spots / [1, 1, 1, per])
         motion = moved(solid)
         found.append([_found(solid, material, one) for one in motion.T])
-        spots = np.vstack([spots, *([one.place] for one in found[-1])])
+        spots = np.vstack([spots, *([*one.place, one.notch] for one in found[-1])])
     return found
 
 
@@ -295,13 +321,17 @@ NOMINAL = {"bend_bit": 32 / pi, "bend_across": 32 / pi, "torsion": 16 / pi, "axi
 
 
 def hole_factors(
-    hole: Hole, *, poisson: float = 0.29, per_notch: tuple[float, ...] = PER_NOTCH
+    hole: Hole,
+    *,
+    screws: tuple[ScrewHole, ...] = (),
+    poisson: float = 0.29,
+    per_notch: tuple[float, ...] = PER_NOTCH,
 ) -> dict[str, Peak]:
     """Peak at a cross-hole under each load of a beam, over the nominal stress of the plain bar.
 
     Parameters
     ----------
-    hole : lengths over the bar's diameter; its position is not read
+    hole, screws : lengths over the bar's diameter; their stations are not read
 
     Raises
     ------
@@ -309,8 +339,10 @@ def hole_factors(
         A square hole with sharper corners than the meshes follow.
     """
     material = unit_material(poisson)
+    middle = LENGTH / 2
+    shape = round_bar(1.0, LENGTH, hole=replace(hole, position=middle))
     found = peaks(
-        round_bar(1.0, LENGTH, hole=replace(hole, position=LENGTH / 2)),
+        replace(shape, screws=tuple(replace(screw, station=middle) for screw in screws)),
         material,
         lambda solid: short_bar_motion(solid, material)[:, : len(NOMINAL)],
         per_notch=per_notch,

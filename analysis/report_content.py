@@ -498,7 +498,8 @@ def _strength(finished: Finished) -> Iterator[Part]:
     peak = found.get("stress_peak_by_factors_Pa")
     rows = [("stress of the plain bar there", stress(found["stress_nominal_Pa"]))]
     if peak:
-        rows.append(("peak at the hole", ranged(peak, "stress", finished.system)))
+        place = clean(found.get("stress_peak_at", "the hole"), 60)
+        rows.append((f"peak, at {place}", ranged(peak, "stress", finished.system)))
     solid = found.get("stress_peak_by_solid_Pa")
     if solid is not None:
         rows.append(

@@ -6,7 +6,8 @@ bend the bar in the bit plane, where the mouths of the hole lie at the outer fib
 force twists it and bends it across, where a hole on the centre line barely matters (one half the
 bit off it does: its outer wall comes near the outer fibre). The peaks of the four loads
 are added up although they lie at different places of the rim: an upper bound, 1.5 and 2 times the
-true peak of a round and a square hole that were solved as solids.
+true peak of a round and a square hole that were solved as solids. The mouth of a set screw's hole
+lies where bending across pulls most: it is judged beside the cross-hole, and the worse decides.
 
 The cutting force turns *with* the bar, so in the bar it stands still: nothing once per pass and
 full again, and as often per turn as an interrupted cut leaves the metal. Only what stands still in
@@ -17,7 +18,7 @@ out of line.
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from math import hypot, inf, pi, sqrt
 from typing import Literal
 
@@ -30,7 +31,7 @@ from .model import Factored, Held
 from .section import circle_area, circle_second_moment, slotted_section
 from .square_hole_stress import GrossFactors
 from .statics import Reaction, bending_moment, force_on_bar, reactions_to
-from .stress_raiser import StressRaiser, stress_raiser
+from .stress_raiser import StressRaiser, stress_raisers
 from .units import Estimate
 
 GRAVITY = 9.80665
@@ -38,6 +39,7 @@ ENTRY = Estimate(1.5, 1.2, 2.0)
 """Force when the edge meets metal again over the force in it; a guess."""
 End = Literal["low", "likely", "high"]
 ENDS: tuple[End, ...] = ("low", "likely", "high")
+PLAIN = GrossFactors(1.0, 1.0, 1.0, 1.0)
 _OTHER_END: dict[End, End] = {"low": "high", "likely": "likely", "high": "low"}
 
 
@@ -168,8 +170,12 @@ class Cycle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fatigue:
-    """Fatigue at the hole of a steel bar, likely cycles and the band of the lesser margin."""
+    """Fatigue at the hole of a steel bar, likely cycles and the band of the lesser margin.
 
+    `place` is where, in shop words.
+    """
+
+    place: str
     strength: FatigueStrength
     cycles: tuple[Cycle, ...]
     margin: Band
@@ -189,8 +195,8 @@ class Strength:
     load : the heavier side of the hole, likely
     nominal : Pa, bending of the plain bar there, both planes, on the gross section
     net : Pa, nominal at the mouths on the exact net section
-    raiser : factors of the hole
-    peak : Pa, at the rim of the hole, over forces, supports and factors
+    raiser : factors where the peak is largest
+    peak : Pa, there, over forces, supports and factors
     yield_strength : Pa
     yield_margin : yield over peak
     sag_moment, misalignment_moment : N m at the hole, reversed each turn
@@ -211,20 +217,34 @@ class Strength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Corner:
-    """One end of everything guessed: loads, reversed moment, factors, and the bar's strengths."""
+    """One end of everything guessed: loads, reversed moment, and the bar's strengths.
+
+    `factors` are the plain bar's until one of its holes is looked at.
+    """
 
     loads: tuple[HoleLoad, HoleLoad]
     reversed: HoleLoad
     entry: float
-    factors: GrossFactors
     diameter: float
     yield_strength: float
     tensile: float
+    factors: GrossFactors = PLAIN
 
     def peak(self, factors: GrossFactors | None = None) -> float:
         """Peak under the cut, the heavier side of the hole, Pa."""
         chosen = factors or self.factors
         return max(peak_stress(load, chosen, self.diameter) for load in self.loads)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """What the bar bears at one of its holes; see `Strength`."""
+
+    raiser: StressRaiser
+    load: HoleLoad
+    peak: Band
+    yield_margin: Band
+    fatigue: Fatigue | None
 
 
 def solve_strength(case: Case, force: CuttingForce, factored: Factored) -> Strength:
@@ -236,26 +256,42 @@ def solve_strength(case: Case, force: CuttingForce, factored: Factored) -> Stren
     """
     hole = case.cross_hole
     diameter = case.bar_diameter(hole.position)
-    raiser = stress_raiser(hole, diameter)
-    corners = {end: _corners(case, force, factored, raiser, end) for end in ENDS}
-    likely = corners["likely"][0]
-    load = max(likely.loads, key=lambda one: peak_stress(one, raiser.likely, diameter))
-    every = [corner for found in corners.values() for corner in found]
+    corners = {end: _corners(case, force, factored, end) for end in ENDS}
+    places = [_place(case, raiser, corners) for raiser in stress_raisers(hole, diameter)]
+    worst = min(places, key=lambda place: place.yield_margin.low)
+    fatigues = [place.fatigue for place in places if place.fatigue]
     return Strength(
-        load=load,
-        nominal=bending_stress(load.moment, diameter),
-        net=net_stress(load, case),
-        raiser=raiser,
-        peak=Band.of(likely.peak(), *(corner.peak() for corner in every)),
-        yield_strength=likely.yield_strength,
-        yield_margin=Band.of(_yield(likely), *map(_yield, every)),
+        load=worst.load,
+        nominal=bending_stress(worst.load.moment, diameter),
+        net=net_stress(worst.load, case),
+        raiser=worst.raiser,
+        peak=worst.peak,
+        yield_strength=corners["likely"][0].yield_strength,
+        yield_margin=worst.yield_margin,
         sag_moment=sag_moment(case),
         misalignment_moment=Band.of(
             misalignment_moment(case, tail_offset(case)),
             misalignment_moment(case.at("low"), _at(tail_offset(case), "low")),
             misalignment_moment(case.at("high"), _at(tail_offset(case), "high")),
         ),
-        fatigue=_fatigue(likely, every, case.work.cuts_per_turn > 0, raiser.corner)
+        fatigue=min(fatigues, key=lambda fatigue: fatigue.margin.low, default=None),
+    )
+
+
+def _place(case: Case, raiser: StressRaiser, corners: dict[End, list[_Corner]]) -> _Place:
+    """What the bar bears at one of its holes."""
+    every = [
+        replace(corner, factors=getattr(raiser, end))
+        for end, found in corners.items()
+        for corner in found
+    ]
+    likely = replace(corners["likely"][0], factors=raiser.likely)
+    return _Place(
+        raiser=raiser,
+        load=max(likely.loads, key=lambda load: peak_stress(load, raiser.likely, likely.diameter)),
+        peak=Band.of(likely.peak(), *(corner.peak() for corner in every)),
+        yield_margin=Band.of(_yield(likely), *map(_yield, every)),
+        fatigue=_fatigue(likely, every, case.work.cuts_per_turn > 0, raiser)
         if is_steel(case.bar.material)
         else None,
     )
@@ -266,21 +302,15 @@ def _yield(corner: _Corner) -> float:
     return corner.yield_strength / peak if peak > 0 else inf
 
 
-def _corners(
-    case: Case, force: CuttingForce, factored: Factored, raiser: StressRaiser, end: End
-) -> list[_Corner]:
+def _corners(case: Case, force: CuttingForce, factored: Factored, end: End) -> list[_Corner]:
     """The likely case; or one end of what loads and bears it, the supports soft and stiff."""
     if end == "likely":
-        return [_corner(case, factored, force, raiser, end)]
+        return [_corner(case, factored, force, end)]
     stiffness: tuple[Literal["low", "high"], ...] = ("low", "high")
-    return [
-        _corner(*held_at(case, factored, stiff), force.at(end), raiser, end) for stiff in stiffness
-    ]
+    return [_corner(*held_at(case, factored, stiff), force.at(end), end) for stiff in stiffness]
 
 
-def _corner(
-    case: Case, factored: Factored, force: CuttingForce, raiser: StressRaiser, end: End
-) -> _Corner:
+def _corner(case: Case, factored: Factored, force: CuttingForce, end: End) -> _Corner:
     """Everything at one end; `high` is the heavy force with the weak steel."""
     metal, station = case.bar.material, case.cross_hole.position
     weak = _OTHER_END[end]
@@ -289,7 +319,6 @@ def _corner(
         loads=loads_at(reactions_to(Held(factored), force_on_bar(case, force)), station),
         reversed=HoleLoad(bend_bit=bent, bend_across=0.0),
         entry=_at(ENTRY, end) if case.work.cuts_per_turn else 1.0,
-        factors=getattr(raiser, end),
         diameter=case.bar_diameter(station),
         yield_strength=_at(metal.yield_strength, weak),
         tensile=_at(metal.tensile_strength or inf, weak),
@@ -311,16 +340,19 @@ def felt(factors: GrossFactors, sensitivity: float) -> GrossFactors:
     return GrossFactors(*(1 + sensitivity * (K - 1) if K > 1 else K for K in astuple(factors)))
 
 
-def _fatigue(likely: _Corner, every: list[_Corner], interrupted: bool, notch: float) -> Fatigue:
+def _fatigue(
+    likely: _Corner, every: list[_Corner], interrupted: bool, raiser: StressRaiser
+) -> Fatigue:
     """Cycles at the likely values, and the band of the lesser margin over every corner."""
 
     def strength(corner: _Corner) -> FatigueStrength:
-        return fatigue_strength(corner.tensile, corner.diameter, notch)
+        return fatigue_strength(corner.tensile, corner.diameter, raiser.corner)
 
     def least(corner: _Corner) -> float:
         return min(one.margin for one in _cycles(corner, strength(corner), interrupted))
 
     return Fatigue(
+        place=raiser.place,
         strength=strength(likely),
         cycles=_cycles(likely, strength(likely), interrupted),
         margin=Band.of(least(likely), *map(least, every)),

@@ -24,6 +24,7 @@ def strength_summary(strength: Strength, solid: HoleStress | None) -> dict[str, 
         "stress_peak_Pa": strength.peak.likely,
         "stress_peak_by_factors_Pa": _band(strength.peak),
         "stress_peak_from": "published or tabled factors, peaks added",
+        "stress_peak_at": raiser.place,
         "factors": {
             "source": raiser.source,
             **{end: asdict(getattr(raiser, end)) for end in ("low", "likely", "high")},
@@ -66,6 +67,7 @@ def _fatigue(fatigue: Fatigue) -> dict[str, Any]:
     strength = fatigue.strength
     return {
         "fatigue_margin": _band(fatigue.margin),
+        "fatigue_at": fatigue.place,
         "fatigue_cycles": [_cycle(cycle) for cycle in fatigue.cycles],
         "endurance_Pa": strength.endurance,
         "endurance_factors": {

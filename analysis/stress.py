@@ -10,7 +10,6 @@ no peak to rely on, for it is the largest of their errors too: `peak` is for tha
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem.quadrature import get_quadrature
 from skfem.refdom import RefTet
 
@@ -79,10 +78,3 @@ def von_mises(stress: Floats) -> Floats:
     xx, rr, tt, xr, rt, xt = stress.T
     direct = (xx - rr) ** 2 + (rr - tt) ** 2 + (tt - xx) ** 2
     return np.asarray(np.sqrt(direct / 2 + 3 * (xr**2 + rt**2 + xt**2)))
-
-
-def wall_nodes(solid: SolidMesh) -> NDArray[np.int64]:
-    """Nodes on the walls of the cross-hole, the rims of its mouths among them."""
-    corners = solid.mesh.facets[:, solid.walls]
-    edges = solid.mesh.f2e[:, solid.walls]
-    return np.unique(np.concatenate([corners.ravel(), solid.mesh.nvertices + edges.ravel()]))

@@ -1,4 +1,4 @@
-"""How much the cross-hole raises stress, over the gross nominal stress of the plain bar.
+"""How much the cross-hole and its screws' holes raise stress, over the plain bar's gross nominal.
 
 A round hole: published fits, each *made gross with the nominal it was fitted with*, because a
 factor of 3 on the gross section and one of 2 on the net say the same thing. They part by up to a
@@ -16,7 +16,7 @@ from math import log10, pi, sqrt
 
 import numpy as np
 
-from .bar import CrossHole
+from .bar import CrossHole, SetScrew
 from .section import slotted_section
 from .square_hole_stress import CORNERS, GrossFactors, is_sharp, square_hole_factors
 
@@ -151,15 +151,17 @@ TENSION: dict[str, Fit] = {ROARK: roark_tension, DIN: din_tension}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StressRaiser:
-    """Factors of a cross-hole over the gross nominal stress, as a band.
+    """Factors of a hole over the gross nominal stress, as a band.
 
     Attributes
     ----------
+    place : where the stress peaks, in shop words
     source : in shop words
     sharp : whether the corners were sharper than the table and taken as a tenth of the hole
     corner : m, radius that decides the notch sensitivity: of the round hole, or of the corner
     """
 
+    place: str
     low: GrossFactors
     likely: GrossFactors
     high: GrossFactors
@@ -168,11 +170,40 @@ class StressRaiser:
     corner: float
 
 
+def stress_raisers(hole: CrossHole, diameter: float) -> tuple[StressRaiser, ...]:
+    """Factors of a cross-hole in a bar of `diameter`, m, then of its screws' holes by size."""
+    screws = {screw.diameter: screw for screw in hole.set_screws}
+    return (stress_raiser(hole, diameter), *(screw_raiser(s, diameter) for s in screws.values()))
+
+
+def screw_raiser(screw: SetScrew, diameter: float) -> StressRaiser:
+    """Factors at the mouth of a set screw's hole, as if it were round and went right through.
+
+    What the thread itself cuts is not in them.
+    """
+    found = _round(screw.diameter, 0.0, diameter)
+    turned = {
+        end: replace(factors, bend_bit=factors.bend_across, bend_across=factors.bend_bit)
+        for end in ("low", "likely", "high")
+        for factors in (getattr(found, end),)
+    }
+    return replace(
+        found,
+        place="the mouth of a set screw's hole",
+        source=found.source + "; a quarter turn from the bit; its thread is not in it",
+        **turned,
+    )
+
+
 def stress_raiser(hole: CrossHole, diameter: float) -> StressRaiser:
     """Factors of a cross-hole in a bar of `diameter`, m."""
-    made = _round if hole.shape == "round" else _square
-    found = made(hole, diameter)
-    centred = made(hole.model_copy(update={"offset": 0.0}), diameter)
+
+    def made(offset: float) -> StressRaiser:
+        if hole.shape == "round":
+            return _round(hole.size, offset, diameter)
+        return _square(hole, offset, diameter)
+
+    found, centred = made(abs(hole.middle)), made(0.0)
     across, on_line = found.likely.bend_across, centred.likely.bend_across
     if across < _TOLD_FROM * on_line:
         return found
@@ -183,8 +214,9 @@ def stress_raiser(hole: CrossHole, diameter: float) -> StressRaiser:
     return replace(found, source=found.source + seen)
 
 
-def _round(hole: CrossHole, diameter: float) -> StressRaiser:
-    a = hole.size / diameter
+def _round(size: float, offset: float, diameter: float) -> StressRaiser:
+    """Factors of a round hole whose middle lies `offset`, m, off the centre line."""
+    a = size / diameter
     across = solid_across(a)
     columns = [[fit(a) for fit in fits.values()] for fits in (BENDING, TORSION, TENSION)]
 
@@ -193,16 +225,17 @@ def _round(hole: CrossHole, diameter: float) -> StressRaiser:
         return GrossFactors(bend_bit=bend, bend_across=across, torsion=turn, axial=pull)
 
     source = "round hole: Roark; the band holds Peterson's chart, DIN 743 and solids"
-    moved = _off_centre(a, abs(hole.middle) / hole.size)
-    if hole.middle:
+    moved = _off_centre(a, offset / size)
+    if offset:
         source += "; off the centre line as much more as a square hole's"
     return StressRaiser(
+        place="the cross-hole",
         low=_times(picked(min), moved),
         likely=_times(picked(lambda column: column[0]), moved),
         high=_times(picked(max), moved),
         source=source,
         sharp=False,
-        corner=hole.size / 2,
+        corner=size / 2,
     )
 
 
@@ -214,9 +247,9 @@ def _off_centre(a: float, offset: float) -> GrossFactors:
     return GrossFactors(*(float(ratio) for ratio in there / centred))
 
 
-def _square(hole: CrossHole, diameter: float) -> StressRaiser:
+def _square(hole: CrossHole, offset: float, diameter: float) -> StressRaiser:
     corner, sharp = hole.corner_radius / hole.size, is_sharp(hole.corner_radius / hole.size)
-    likely = square_hole_factors(hole.size / diameter, corner, abs(hole.middle) / hole.size)
+    likely = square_hole_factors(hole.size / diameter, corner, offset / hole.size)
     source = (
         f"square hole with corners of {max(corner, 0.1):.2g} of it: found on our own solid models"
     )
@@ -224,6 +257,7 @@ def _square(hole: CrossHole, diameter: float) -> StressRaiser:
         source += "; sharper than they follow: taken as a radius of a tenth, true stress is higher"
     less, more = (GrossFactors(*4 * (1 + spread,)) for spread in SQUARE_SPREAD)
     return StressRaiser(
+        place="the cross-hole",
         low=_times(likely, less),
         likely=likely,
         high=_times(likely, more),

@@ -116,9 +116,7 @@ def _reference_places(corner: Floats, places: Floats) -> tuple[Floats, NDArray[n
 
 def cut_nodes(solid: SolidMesh) -> NDArray[np.int64]:
     """Nodes on the first and last section of a piece."""
-    facets = np.concatenate([solid.plane_facets(end) for end in solid.shape.ends])
-    corners, edges = solid.mesh.facets[:, facets], solid.mesh.f2e[:, facets]
-    return np.unique(np.concatenate([corners.ravel(), solid.mesh.nvertices + edges.ravel()]))
+    return solid.facet_nodes(np.concatenate([solid.plane_facets(end) for end in solid.shape.ends]))
 
 
 def solved(

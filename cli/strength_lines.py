@@ -47,14 +47,14 @@ def _strength(case: Case, strength: Strength, own: Own) -> None:
                 "  plane of the bit alone, on what the hole leaves",
                 roughly(strength.net, "stress", own),
             ),
-            ("peak at the hole", band(strength.peak, "stress", own)),
+            (f"peak, at {strength.raiser.place}", band(strength.peak, "stress", own)),
             ("yield strength over the peak", margins(strength.yield_margin)),
         ]
     )
     say(
         wrapped(
             f"Bending {roughly(load.bend_bit, 'torque', own)} in the plane of the bit, raised "
-            f"{likely.bend_bit:.2g} times at the hole; {roughly(load.bend_across, 'torque', own)} "
+            f"{likely.bend_bit:.2g} times there; {roughly(load.bend_across, 'torque', own)} "
             f"across it, raised {likely.bend_across:.2g} times; torque "
             f"{roughly(load.torque, 'torque', own)}, raised {likely.torsion:.2g} times. "
             "The peaks are added, which is an upper bound."
@@ -73,7 +73,7 @@ def _fatigue(case: Case, strength: Strength, own: Own) -> None:
             )
         )
         return
-    say(wrapped(f"Margin against fatigue {margins(fatigue.margin)}."))
+    say(wrapped(f"Margin against fatigue {margins(fatigue.margin)}, at {fatigue.place}."))
     rows = [("", "steady", "swings by", "margin")]
     rows += [
         (

@@ -14,6 +14,7 @@ from barwright.analysis.mesh import (
     CentreHole,
     Cylinder,
     Hole,
+    ScrewHole,
     SolidMesh,
     SolidShape,
     round_bar,
@@ -32,6 +33,7 @@ from barwright.analysis.peak import (
     observed_order,
     peaks,
 )
+from barwright.analysis.stress_raiser import roark_bending
 from barwright.analysis.submodel import REACH, cut_nodes, driven, piece_of, sampling
 
 STEEL = BarMaterial(elastic_modulus=205e9, poisson=0.29, density=7850.0, yield_strength=3.5e8)
@@ -91,7 +93,7 @@ def test_answers_that_do_not_run_together_have_no_order_but_a_wide_band(
 
 
 def found(value: float, other: float) -> Found:
-    return Found(value=value, other=other, off_wall=0.0, place=np.zeros(3))
+    return Found(value=value, other=other, off_wall=0.0, place=np.zeros(3), notch=1.0)
 
 
 def test_band_reaches_the_second_stress_at_the_node() -> None:
@@ -197,3 +199,13 @@ def test_band_holds_what_another_solid_found_at_a_round_hole() -> None:
         assert abs(factor / peak.value - 1) <= peak.error + 0.005
         assert peak.error < 0.05
     assert found["bend_across"].value < 0.35 * found["bend_bit"].value
+
+
+@pytest.mark.slow
+def test_peak_at_the_mouth_of_a_screw_is_found_and_is_a_round_holes() -> None:
+    """Roark's radial hole turned by a quarter; that it has one mouth alone matters little."""
+    hole = Hole(shape="round", size=0.28, position=0.0)
+    screw = ScrewHole(diameter=0.2, side="leading", station=0.0)
+    found = hole_factors(hole, screws=(screw,), per_notch=(6.0, 9.0, 13.5))["bend_across"]
+    assert found.value == pytest.approx(roark_bending(0.2), rel=0.06)
+    assert found.place[2] > 0.4  # leading side, where bending across pulls
