@@ -18,7 +18,6 @@ import barwright.analysis
 CHECKOUT = Path(__file__).parents[1]
 CASES = CHECKOUT / "cases"
 GOOD = CASES / "pump_bracket.yaml"
-_RUN = [sys.executable, "-m", "barwright.cli", "run"]
 
 
 def run_with(out: Path, *options: str, **environment: str) -> Path:
@@ -43,12 +42,20 @@ def run_with(out: Path, *options: str, **environment: str) -> Path:
     return out / GOOD.stem
 
 
+def threads(count: int) -> dict[str, str]:
+    return dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), str(count))
+
+
 @pytest.fixture(scope="module")
 def twice(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """One case run, pictures and all, by two processes with other seeds, in other folders."""
     one, two = tmp_path_factory.mktemp("one"), tmp_path_factory.mktemp("two") / "deeper"
     # these two put the names of a drawing's entities in another order
-    return run_with(one, PYTHONHASHSEED="3"), run_with(two, PYTHONHASHSEED="4")
+    first, second = (
+        run_with(folder, PYTHONHASHSEED=seed, **threads(1))
+        for folder, seed in ((one, "3"), (two, "4"))
+    )
+    return first, second
 
 
 def numbers(found: Any, where: str = "") -> Iterator[tuple[str, Any]]:
@@ -68,13 +75,13 @@ PITCH_BAND = (".speed.first_mode_Hz.low", ".speed.first_mode_Hz.high")
 """Small eigenproblems of stiffness over mass, in which the order of a sum shows sooner."""
 
 
-def test_the_number_of_threads_changes_no_digit_that_counts(tmp_path: Path) -> None:
-    found = []
-    for threads in ("1", "2"):
-        several = {"OPENBLAS_NUM_THREADS": threads, "OMP_NUM_THREADS": threads}
-        folder = run_with(tmp_path / threads, "--no-pictures", PYTHONHASHSEED=threads, **several)
-        found.append(json.loads((folder / "summary.json").read_text()))
-    one, two = found
+def test_the_number_of_threads_changes_no_digit_that_counts(
+    tmp_path: Path, twice: tuple[Path, Path]
+) -> None:
+    several = run_with(tmp_path, "--no-pictures", PYTHONHASHSEED="5", **threads(2))
+    one, two = (
+        json.loads((folder / "summary.json").read_text()) for folder in (twice[0], several)
+    )
     first, second = dict(numbers(one)), dict(numbers(two))
     assert first.keys() == second.keys()
     for where, value in first.items():
