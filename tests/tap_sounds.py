@@ -95,17 +95,21 @@ def _first(scene: Scene, start: float) -> slice:
 
 def _tap(scene: Scene, time: Floats, start: float, rng: Generator) -> Floats:
     """Rings that set in within a millisecond, and the click of the hammer."""
-    after = np.maximum(time - start, 0.0)
     strength = rng.uniform(0.6, 1.0)
-    found = np.zeros(len(time))
+    first = int(np.searchsorted(time, start))
+    after = time[first:] - start
+    found = np.zeros(len(after))
     for ring in scene.rings:
         turn = 2 * np.pi * ring.pitch
         swing = np.sin(turn * np.sqrt(1 - ring.damping**2) * after + rng.uniform(-0.4, 0.4))
         size = ring.size * rng.uniform(0.7, 1.3)
         found += size * np.exp(-ring.damping * turn * after) * swing
-    found *= 1 - np.exp(-after / 0.0007)
-    click = 0.5 * rng.normal(size=len(time)) * np.exp(-after / 0.0012) * (after < 0.006)
-    return strength * np.where(time >= start, found + click, 0.0)
+    early = int(np.searchsorted(after, 0.03))  # later its onset is one to the last digit
+    found[:early] *= 1 - np.exp(-after[:early] / 0.0007)
+    struck = int(np.searchsorted(after, 0.006))
+    click = 0.5 * rng.normal(size=len(time))[first:][:struck]
+    found[:struck] += click * np.exp(-after[:struck] / 0.0012)
+    return np.concatenate([np.zeros(first), strength * found])
 
 
 def _noise(scene: Scene, count: int, rng: Generator) -> Floats:
