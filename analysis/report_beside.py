@@ -12,20 +12,46 @@ from .lettering import clean
 from .report_blocks import Grid, Part, Picture, Said, Under
 from .report_words import band_words
 from .sheet_content import ranged, times
+from .swap import folder_name
 from .wording import pitch_words
 
 MOST_VARIANTS, MOST_DRIVERS = 12, 8
+TAKEN_IN = ("speeds", "compare", "study")
+"""Commands whose answers a report takes in."""
 
 
 def beside_run(finished: Finished, beside: Path, what: str) -> tuple[Path, Any] | None:
     """Folder and record that another command left for this very case, if it did."""
-    folder = beside.with_name(f"{beside.name}-{what}")
-    try:
-        found = json.loads((folder / f"{what}.json").read_text(encoding="utf-8"))
-        same = found["case"]["sha256"] == finished.summary["case"]["sha256"]
-    except (OSError, ValueError, KeyError, TypeError):
+    own = finished.summary["case"]["sha256"]
+    same = [(folder, found) for folder, found in _left(beside, what) if _of(found) == own]
+    return max(same, key=lambda one: (one[0] / f"{what}.json").stat().st_mtime, default=None)
+
+
+def beside_another(finished: Finished, beside: Path, what: str) -> Path | None:
+    """Folder of what a command left beside a run for a case that is not the one run, if alone."""
+    if beside_run(finished, beside, what) is not None:
         return None
-    return (folder, found) if same else None
+    return next((folder for folder, _ in _left(beside, what)), None)
+
+
+def _left(beside: Path, what: str) -> Iterator[tuple[Path, Any]]:
+    """What a command left beside a run: named after its case, or after the copy in its folder."""
+    for name in (beside.name, folder_name(f"{beside.name} case")):
+        folder = beside.with_name(f"{name}-{what}")
+        try:
+            found = json.loads((folder / f"{what}.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            continue
+        if _of(found) is not None:
+            yield folder, found
+
+
+def _of(found: Any) -> str | None:
+    """Fingerprint of the case that a record is of; none where it is no such record."""
+    try:
+        return str(found["case"]["sha256"])
+    except (LookupError, TypeError):
+        return None
 
 
 def comparison(finished: Finished, beside: Path) -> Iterator[Part]:

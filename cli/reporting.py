@@ -20,17 +20,36 @@ def report(
 ) -> None:
     """Make the report of a finished run again. One file, to mail or print.
 
-    Takes in what compare and study left beside it for the same case. Solves nothing.
+    Takes in what compare, study and speeds left beside it for the same case. Solves nothing.
     """
     folder = printing.results_of(source, out)
     from barwright.analysis.report import write_report
 
     path = write_report(folder)
+    taken, older = _beside(folder)
     if as_json:
-        print_json({"report": str(path), "bytes": path.stat().st_size})
+        found = {"report": str(path), "bytes": path.stat().st_size}
+        print_json(found | {"taken_in": [str(one) for one in taken]})
     elif not quiet:
         console.say(f"{path}: opens in any browser, with no network")
+        for one in taken:
+            console.say(f"taken in: {one}{os.sep}")
+    for what, one in older:
+        console.note(
+            f"left out: {one}{os.sep} is of another version of the case. Run {what} again"
+        )
     raise typer.Exit(OK)
+
+
+def _beside(folder: Path) -> tuple[list[Path], list[tuple[str, Path]]]:
+    """Folders whose answers the report has, and those that are of another case, by command."""
+    from barwright.analysis.finished import read_finished
+    from barwright.analysis.report_beside import TAKEN_IN, beside_another, beside_run
+
+    finished = read_finished(folder)
+    taken = [there[0] for what in TAKEN_IN if (there := beside_run(finished, folder, what))]
+    older = [(what, one) for what in TAKEN_IN if (one := beside_another(finished, folder, what))]
+    return taken, older
 
 
 def of_run(

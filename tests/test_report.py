@@ -23,6 +23,7 @@ from barwright.analysis.record import write_record
 from barwright.analysis.report import size_of, write_report
 from barwright.analysis.run import analyse
 from barwright.analysis.sheet_content import answer, named
+from barwright.analysis.swap import results_name
 from barwright.cli import reporting
 from barwright.cli.app import status
 
@@ -207,10 +208,10 @@ def test_a_page_of_numbers_alone_where_nothing_was_drawn(run: Path) -> None:
     assert any(tag == "svg" for tag, _ in read.tags)
 
 
-def beside(run: Path, what: str, found: dict[str, object]) -> None:
+def beside(run: Path, what: str, found: dict[str, object], record: str = "") -> None:
     folder = run.with_name(f"{run.name}-{what}")
     folder.mkdir()
-    (folder / f"{what}.json").write_text(json.dumps(found))
+    (folder / f"{record or what}.json").write_text(json.dumps(found))
 
 
 def comparison(sha256: str) -> dict[str, object]:
@@ -247,6 +248,28 @@ def test_a_comparison_of_this_case_is_taken_in_and_of_another_is_not(run: Path) 
     beside(run, "compare", comparison("0" * 64))
     write_report(run)
     assert "on the shelf" not in page(run).text
+
+
+def test_a_comparison_of_the_case_in_the_folder_belongs_to_the_folder(
+    run: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`compare results/NAME/case.yaml` names what it leaves after that folder and the case."""
+    own = json.loads((run / "summary.json").read_text())["case"]["sha256"]
+    folder = run.with_name(f"{results_name(run / 'case.yaml')}-compare")
+    beside(run, folder.name.removeprefix(f"{run.name}-"), comparison(own), "compare")
+    assert status(["report", str(run)]) == 0
+    assert "Take whichever is on the shelf." in page(run).text
+    assert f"taken in: {folder}/" in capsys.readouterr().out
+
+
+def test_a_comparison_of_the_case_as_it_was_before_is_named(
+    run: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    beside(run, "compare", comparison("0" * 64))
+    assert status(["report", str(run)]) == 0
+    said = capsys.readouterr()
+    assert "taken in" not in said.out
+    assert f"{run.name}-compare/ is of another version of the case. Run compare" in said.err
 
 
 def test_a_damaged_record_beside_it_is_left_out(run: Path) -> None:
