@@ -545,13 +545,9 @@ def _holding(finished: Finished) -> Iterator[Part]:
         )
     low, high = found["bit_length_shortest_m"], found["bit_length_longest_m"]
     rows.append(("length of the bit", f"{finished.stock(low)} to {finished.stock(high)}"))
-    for screw in found["screws"]:
-        push = finished.say(screw["preload_N"]["likely"], "force")
-        text = (
-            f"{roughly(screw['torque_Nm'], 'torque', finished.system)}; pushes {push}; its thread "
-            f"strips at {times(screw['strip_margin'])} times that"
-        )
-        rows.append((f"{screw['name']} set screw", text))
+    rows += [
+        (f"{screw['name']} set screw", _screw(screw, finished.system)) for screw in found["screws"]
+    ]
     drive = found.get("drive", {})
     if "grip_margin" in drive:
         rows.append((f"{drive['kind']} against slipping", band_words(drive["grip_margin"])))
@@ -563,6 +559,22 @@ def _holding(finished: Finished) -> Iterator[Part]:
         ("motor power with losses", ranged(found["motor_power_W"], "power", finished.system))
     )
     yield Grid(heads=("holding", "value"), rows=tuple(rows), numbers=(1,))
+
+
+def _screw(screw: Mapping[str, Any], own: Own) -> str:
+    """How tight a screw is to be, and how much tighter its thread would strip."""
+
+    def torque(key: str) -> str:
+        return roughly(screw[key], "torque", own)
+
+    held_back = screw["torque_Nm"] < 0.999 * screw["seating_torque_Nm"]
+    less = f", less than the {torque('seating_torque_Nm')} that seat it" if held_back else ""
+    over = screw["strips_at_torque_Nm"] / screw["torque_Nm"]
+    return (
+        f"{torque('torque_Nm')}{less}; pushes "
+        f"{roughly(screw['preload_N']['likely'], 'force', own)}; its thread in this bar strips at "
+        f"{torque('strips_at_torque_Nm')}, {times(over)} times that"
+    )
 
 
 def _behaviour(finished: Finished) -> Iterator[Part]:

@@ -153,8 +153,9 @@ def _screw(screw: ScrewHold, own: Own) -> None:
             f"pushes {roughly(float(screw.preload), 'force', own)}, holds the bit against "
             f"{hold} standing still, by friction: no screw bites high-speed steel. Its thread "
             f"in this bar strips at {roughly(screw.strips_at, 'force', own)} at a torque of "
-            f"{roughly(screw.stripping_torque, 'torque', own)}; hot rolled mild steel would at "
-            f"{roughly(screw.strips_in_mild_steel, 'force', own)}."
+            f"{roughly(screw.stripping_torque, 'torque', own)}, "
+            f"{times(screw.stripping_torque / float(screw.torque))} times that of the screw; "
+            f"hot rolled mild steel would at {roughly(screw.strips_in_mild_steel, 'force', own)}."
         )
     )
 

@@ -272,6 +272,24 @@ def test_a_comparison_of_the_case_as_it_was_before_is_named(
     assert f"{run.name}-compare/ is of another version of the case. Run compare" in said.err
 
 
+def test_a_screw_strips_at_so_many_times_the_torque_that_is_advised(run: Path) -> None:
+    """Held back to 0.7 of what strips it: the margin at its full torque is another number."""
+    path = run / "summary.json"
+    found = json.loads(path.read_text())
+    found["holding"]["screws"][0] |= {
+        "torque_Nm": 6.25,
+        "seating_torque_Nm": 9.83,
+        "strips_at_torque_Nm": 8.93,
+        "strip_margin": 0.908,
+    }
+    path.write_text(json.dumps(found))
+    write_report(run)
+    text = page(run).text
+    (said,) = re.findall(r"M6 set screw (.*?times that)", text)
+    assert said.startswith("6.2 N.m (55 lbf.in), less than the 9.8 N.m (87 lbf.in) that seat it;")
+    assert said.endswith("strips at 8.9 N.m (79 lbf.in), 1.4 times that")
+
+
 def test_a_damaged_record_beside_it_is_left_out(run: Path) -> None:
     folder = run.with_name(f"{run.name}-study")
     folder.mkdir()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -10,6 +11,7 @@ from remembered import late
 
 from barwright.analysis.peak import HoleStress, Peak
 from barwright.analysis.strength_record import holding_summary, strength_summary
+from barwright.analysis.units import Estimate
 from barwright.cli import run_lines
 from barwright.cli.strength_lines import details
 
@@ -49,6 +51,18 @@ def test_summary_leads_with_bands_and_leaves_out_what_the_case_has_not() -> None
     assert list(strength["yield_margin"]) == ["low", "likely", "high"]
     assert strength["stress_peak_Pa"] == strength["stress_peak_by_factors_Pa"]["likely"]
     assert "screw_hold_margin" not in holding
+
+
+def test_a_screw_held_back_is_told_beside_the_torque_that_strips_its_thread(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """T = 0.2 F d for 7437 N on M6 is 8.92 N m, 1.43 times the 6.25 N m advised."""
+    run = late("pump_bracket")
+    (screw,) = run.holding.screws
+    soft = replace(screw, torque=Estimate(6.25, 6.25, 6.25), strips_at=7437.0)
+    details(replace(run, holding=replace(run.holding, screws=(soft,))), "mm")
+    text = " ".join(capsys.readouterr().out.split())
+    assert "at a torque of 8.9 N.m (79 lbf.in), 1.4 times that of the screw" in text
 
 
 SOLID_PEAK = Peak(
