@@ -335,8 +335,10 @@ def chatter_reasons(margins: Margins, wanted: float) -> Iterable[Reason]:
     if whole["likely"] < wanted:
         yield from _singing(margins, wanted, margin)
     elif whole["low"] >= 1.0:
-        text = f"{margin}: quiet even at the pessimistic end of that range"
-        yield Reason("good", "quiet at every guess", text)
+        text = (
+            f"{margin}: quiet even at the pessimistic end of that range; one guess in ten is worse"
+        )
+        yield Reason("good", "quiet at the pessimistic end", text)
     elif bare["likely"] < wanted:
         yield Reason(
             "caution",

@@ -94,8 +94,9 @@ def only(reasons: object) -> Reason:
 
 def test_quiet_at_the_pessimistic_end_is_good() -> None:
     reason = only(chatter_reasons(QUIET, 1.0))
-    assert reason.verdict == "good"
+    assert (reason.verdict, reason.short) == ("good", "quiet at the pessimistic end")
     assert "1.2 to 9, likely 3" in reason.text
+    assert "even at the pessimistic end of that range; one guess in ten is worse" in reason.text
 
 
 def test_likely_margin_under_one_is_avoided_band_first() -> None:
