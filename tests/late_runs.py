@@ -19,7 +19,7 @@ import pytest
 
 from barwright.analysis import run
 from barwright.analysis.case import Case
-from barwright.analysis.odds import Odds
+from barwright.analysis.odds import Odds, odds
 from barwright.analysis.run import Outcome, analyse
 
 STAGES = (
@@ -72,7 +72,7 @@ def late_run(case: Case) -> Outcome:
     with pytest.MonkeyPatch.context() as patch:
         for name, stage in (stages | findings).items():
             patch.setattr(run, name, stage)
-        patch.setattr(run, "odds", partial(_parts_later, run.odds))
+        patch.setattr(run, "odds", partial(_parts_later, odds))
         patch.setattr(run, "_bands", lambda *given: _pair_later(bands, *given))
         outcome = analyse(case)
     return replace(outcome, findings=later(_all_of, *outcome.findings))
