@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+from codecs import BOM_UTF8
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import atan, degrees, inf, sqrt
+from pathlib import Path
 from typing import Any
 
 from .case import Case
@@ -35,6 +38,7 @@ from .sheet_blocks import (
 )
 from .sheet_drawing import bore_now, end_view, screw_names, side_view
 from .support import AnySupport, DogCentre
+from .swap import results_name
 from .typesetting import GUTTER, title_room
 from .units import Estimate, Own, between, rough, roughly, shop_size, show
 
@@ -232,7 +236,47 @@ def _number(value: float | str) -> float:
 def verdict(finished: Finished) -> Verdict:
     """The answer, and the lines that explain it."""
     lines = (_set_up(finished), _size(finished), _chatter(finished), *_missed(finished))
-    return Verdict(answer=answer(finished), lines=lines)
+    return Verdict(answer=answer(finished), lines=(*_changed(finished), *lines))
+
+
+def changed_case(finished: Finished) -> Path | None:
+    """The file of the case, if it is no longer what was run: the copy in the folder, or its own.
+
+    Its own is looked for where cases of these results lie: beside them, in the folder that holds
+    them, and in `cases` there; for the run of a planned case, in the folder of the plan.
+    """
+    known = finished.summary.get("case", {})
+    if "sha256" not in known:
+        return None
+    folder = finished.folder.absolute()
+    above, name = folder.parent, clean(str(known["file"]))
+    places = (
+        above,
+        above.parent,
+        above.parent / "cases",
+        above / folder.name.removesuffix("-case"),
+    )
+    own = (place / name for place in places if Path(name).name == name)
+    of_this = (path for path in own if path.is_file() and results_name(path) == folder.name)
+    found = next((path for path in of_this if not _is_what_was_run(path, known["sha256"])), None)
+    copy = folder / "case.yaml"
+    return copy if not _is_what_was_run(copy, known["sha256"]) else found
+
+
+def _is_what_was_run(path: Path, sha256: str) -> bool:
+    """Whether a file has the fingerprint of the run; the copy of a case has lost its byte mark."""
+    content = path.read_bytes()
+    return sha256 in (hashlib.sha256(mark + content).hexdigest() for mark in (b"", BOM_UTF8))
+
+
+def _changed(finished: Finished) -> tuple[str, ...]:
+    path = changed_case(finished)
+    if path is None:
+        return ()
+    return (
+        f"CHANGED SINCE THIS RUN: {clean(path.name, 60)}. The numbers here are those of before; "
+        "run it again before you cut.",
+    )
 
 
 def _held(case: Case) -> str:

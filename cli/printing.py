@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 from enum import StrEnum
@@ -60,7 +61,23 @@ def sheet(
     elif not quiet:
         console.say(f"{folder / PDF}: one page, {page.sheet.paper.name}")
         console.say(f"{folder / HTML}: the same for a browser")
+    note_of_change(folder)
     raise typer.Exit(OK)
+
+
+def note_of_change(folder: Path) -> None:
+    """Say so where the case of a results folder is no longer what was run."""
+    from barwright.analysis.finished import read_finished
+    from barwright.analysis.sheet_content import changed_case
+
+    path = changed_case(read_finished(folder))
+    if path is not None:
+        with contextlib.suppress(ValueError):
+            path = path.relative_to(Path.cwd())
+        console.note(
+            f"{path} was changed since this run: the numbers are those of before. "
+            f"First: barwright run {path}"
+        )
 
 
 def sheet_of_run(folder: Path) -> str | None:
@@ -90,6 +107,8 @@ def results_of(source: Path, out: Path) -> Path:
 
     case_file = read_case_file(source)
     folder = out / results_name(source)
+    if not folder.exists() and (source.parent / "summary.json").is_file():
+        folder = source.parent
     found = _summary(folder, f"{source} was not run yet: there is nothing in {folder}")
     if found["case"]["sha256"] != case_file.sha256:
         message = f"{source} was changed since it was run. First: barwright run {source}"

@@ -38,6 +38,7 @@ def report(
         console.note(
             f"left out: {one}{os.sep} is of another version of the case. Run {what} again"
         )
+    printing.note_of_change(folder)
     raise typer.Exit(OK)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import os
@@ -587,6 +588,44 @@ def test_sheet_of_a_case_that_was_changed_is_refused(ran: Path, capsys: Capture)
     assert status(["sheet", str(case), "--out", str(ran)]) == 2
     assert "changed since it was run" in capsys.readouterr().err
     case.write_text(text)
+
+
+@pytest.mark.parametrize("command", ["sheet", "report"])
+@pytest.mark.parametrize("what", ["bracket/case.yaml", "bracket.yaml"])
+def test_sheet_and_report_say_that_the_case_was_changed_since_the_run(
+    ran: Path, capsys: Capture, what: str, command: str
+) -> None:
+    case, folder = ran / what, ran / "bracket"
+    text = case.read_text()
+    case.write_text(text.replace("speed: 90 rpm", "speed: 60 rpm"))
+    assert status([command, str(folder)]) == 0
+    said = capsys.readouterr()
+    assert f"{case} was changed since this run" in said.err
+    assert f"barwright run {case}" in said.err
+    page = (folder / f"{command}.html").read_text()
+    assert f"CHANGED SINCE THIS RUN: {case.name}." in page
+    case.write_text(text)
+    assert status([command, str(folder)]) == 0
+    assert "changed" not in capsys.readouterr().err
+    assert "CHANGED SINCE" not in (folder / f"{command}.html").read_text()
+
+
+def test_a_mark_of_the_byte_order_is_no_change(ran: Path, capsys: Capture) -> None:
+    found = json.loads((ran / "bracket" / "summary.json").read_text())
+    marked = hashlib.sha256(b"\xef\xbb\xbf" + (ran / "bracket.yaml").read_bytes()).hexdigest()
+    kept = json.dumps(found)
+    found["case"]["sha256"] = marked
+    (ran / "bracket" / "summary.json").write_text(json.dumps(found))
+    assert status(["sheet", str(ran / "bracket")]) == 0
+    assert "changed" not in capsys.readouterr().err
+    (ran / "bracket" / "summary.json").write_text(kept)
+
+
+def test_the_case_in_a_results_folder_is_printed_from_that_folder(
+    ran: Path, capsys: Capture
+) -> None:
+    assert status(["sheet", str(ran / "bracket" / "case.yaml"), "--out", str(ran)]) == 0
+    assert str(ran / "bracket" / "sheet.pdf") in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
