@@ -10,16 +10,22 @@ bit that moves as its screw is nipped. Each pass measured tells of g and z toget
 same setting tells of g alone. Both start as what is thought of them, g within the range of the
 run, and come out as most probable (Bayes' rule, see `fit`). What g tells of the force it tells of
 the stiffness as well: only where the stiffness was measured is the difference the edge's.
+
+Each bore is held to what its setting, the spring and the other passes make of it. One that is off
+by several times what is likely was measured, set or written down wrong: no setting is given from
+it. One that is off by less widens every range by as much as it is off.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from .case import Case
@@ -29,7 +35,7 @@ from .judge import Band
 from .model import Floats
 from .passes import micrometer_reading
 from .shop_table import Column, read_shop_table
-from .units import Estimate
+from .units import Estimate, rough, show
 
 COLUMNS = (
     Column("setting", "length", ("micrometer", "reading", "mic")),
@@ -44,6 +50,8 @@ micrometer that reads to 0.01 mm, and the nip of the screw (judgement)."""
 ZERO_DOUBT = 10e-6
 """Of a setting on the diameter, one standard deviation, m: micrometer, bit and run-out
 (judgement)."""
+FAR = 3.0
+"""A bore off by more than so many times what is likely is a slip and no scatter (judgement)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,6 +88,32 @@ class NextPass:
     same_again: Band
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stray:
+    """How far one bore lies off what its setting, the spring and the other passes make of it.
+
+    Attributes
+    ----------
+    number : of the pass, from 1
+    off : m, measured less expected
+    likely : m, what it may be off that way; in nine logs out of ten no pass is farther off
+    """
+
+    number: int
+    off: float
+    likely: float
+
+    @property
+    def times_likely(self) -> float:
+        """How many times as far off as is likely."""
+        return abs(self.off) / self.likely
+
+    @property
+    def widens(self) -> float:
+        """By what every range is widened for it; 1 where it fits."""
+        return max(1.0, self.times_likely)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Learnt:
     """What a bore log tells.
@@ -91,6 +125,7 @@ class Learnt:
     force_factor : force over what was thought, if the stiffness is as the case says
     left : (n_pass,) m, measured less what the model says after learning
     expected_before : (n_pass,) m, what the run would have expected of each pass
+    stray : the pass that lies farthest off what the others make of it
     next_pass : None where the bore is already past its aim
     """
 
@@ -100,6 +135,7 @@ class Learnt:
     force_factor: Estimate
     left: Floats
     expected_before: Floats
+    stray: Stray
     next_pass: NextPass | None
 
     @property
@@ -155,7 +191,8 @@ def learn(case: Case, found: BoreLog, ratio: Band, share: Share | None = None) -
     Raises
     ------
     ModelError
-        The bar is expected to pull itself into the cut, or a setting is far from its bore.
+        The bar is expected to pull itself into the cut, a setting is far from its bore, or a bore
+        is off by several times what is likely.
     """
     if not 0 < ratio.low <= ratio.likely <= ratio.high:
         message = (
@@ -165,37 +202,145 @@ def learn(case: Case, found: BoreLog, ratio: Band, share: Share | None = None) -
         raise ModelError(message)
     bar = 2 * case.surface_radius("back")
     _refuse_far(case, found, bar)
-    prior = log(ratio.likely), max(log(ratio.high / ratio.low) / 2 / NINETY, 1e-3)
     before = np.concatenate([[found.start], found.bore[:-1]])
 
     def times(bore: float, depth: float) -> float:
         return 1.0 if share is None else share(bore, depth) / ratio.likely
 
-    own = np.array([times(b, (a - b) / 2) for b, a in zip(before, found.bore, strict=True)])
-    start = np.array([prior[0], 0.0])
-    doubt = np.array([prior[1], ZERO_DOUBT])
-
-    def expected(theta: Floats) -> Floats:
-        return after_pass(found.setting, bar, before, own * exp(theta[0]), float(theta[1]))
-
-    def off(theta: Floats) -> Floats:
-        scatter = _scatter(_kept(own * exp(theta[0])), found.gauge)
-        return np.concatenate([(found.bore - expected(theta)) / scatter, (theta - start) / doubt])
-
-    solved = least_squares(off, start, x_scale=doubt)
-    covariance = np.linalg.inv(solved.jac.T @ solved.jac)
-    scatter = np.sqrt(np.diag(covariance))
-    after = _estimate(float(solved.x[0]), float(scatter[0]))
-    zero = float(solved.x[1])
+    passes = _Passes(
+        found=found,
+        bar=bar,
+        before=before,
+        own=np.array([times(b, (a - b) / 2) for b, a in zip(before, found.bore, strict=True)]),
+        thought=np.array([log(ratio.likely), 0.0]),
+        doubt=np.array([max(log(ratio.high / ratio.low) / 2 / NINETY, 1e-3), ZERO_DOUBT]),
+    )
+    stray = _stray(passes)
+    if stray.times_likely > FAR:
+        raise ModelError(_slip(case, passes, stray))
+    known = passes.known(np.full(found.bore.size, True)).widened(stray.widens)
+    scatter = np.sqrt(np.diag(known.covariance))
+    after = _estimate(float(known.theta[0]), float(scatter[0]))
+    zero = float(known.theta[1])
     reach = NINETY * float(scatter[1])
     return Learnt(
-        ratio_before=_estimate(*prior),
+        ratio_before=_estimate(float(passes.thought[0]), float(passes.doubt[0])),
         ratio=after,
         zero=Estimate(zero, zero - reach, zero + reach),
         force_factor=Estimate(*(end / ratio.likely for end in (after, after.low, after.high))),
-        left=found.bore - expected(solved.x),
-        expected_before=expected(start),
-        next_pass=_next_pass(case, found, bar, times, solved.x, covariance),
+        left=found.bore - passes.expected(known.theta),
+        expected_before=passes.expected(passes.thought),
+        stray=stray,
+        next_pass=_next_pass(case, found, bar, times, known, stray.widens),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Known:
+    """What is known of the log of the short-fall's factor and of the zero, m.
+
+    Attributes
+    ----------
+    theta : (2,), most probable
+    covariance : (2, 2)
+    misfit : sum of squares that is left
+    """
+
+    theta: Floats
+    covariance: Floats
+    misfit: float
+
+    def widened(self, factor: float) -> _Known:
+        return replace(self, covariance=factor**2 * self.covariance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Passes:
+    """The passes of a log, and what is thought of them beforehand.
+
+    Attributes
+    ----------
+    before : (n_pass,) m, the bore that each finds
+    own : (n_pass,) short-fall per depth of each over that of the last cut
+    thought, doubt : (2,), as in `_Known.theta`, and one standard deviation
+    """
+
+    found: BoreLog
+    bar: float
+    before: Floats
+    own: Floats
+    thought: Floats
+    doubt: Floats
+
+    def expected(self, theta: Floats) -> Floats:
+        """Bore after each pass, (n_pass,) m."""
+        ratio = self.own * exp(theta[0])
+        return after_pass(self.found.setting, self.bar, self.before, ratio, float(theta[1]))
+
+    def scatter(self, theta: Floats) -> Floats:
+        """One standard deviation of each bore about that, (n_pass,) m."""
+        return _scatter(_kept(self.own * exp(theta[0])), self.found.gauge)
+
+    def known(self, taken: NDArray[np.bool_]) -> _Known:
+        """What the passes that are taken tell, with what was thought of them."""
+
+        def off(theta: Floats) -> Floats:
+            bores = (self.found.bore - self.expected(theta)) / self.scatter(theta)
+            return np.concatenate([bores[taken], (theta - self.thought) / self.doubt])
+
+        solved = least_squares(off, self.thought, x_scale=self.doubt)
+        covariance = np.linalg.inv(solved.jac.T @ solved.jac)
+        return _Known(theta=solved.x, covariance=covariance, misfit=2 * float(solved.cost))
+
+    def reach(self, number: int, known: _Known, sigmas: float, way: float) -> float:
+        """How far one bore may lie to one side of what is expected, m.
+
+        The short-fall is followed as far as it goes: its range is wide, and of a bore that is
+        cut short it can make much more than of one that is cut large.
+        """
+        middle = self.expected(known.theta)[number]
+        squares, axes = np.linalg.eigh(known.covariance / np.outer(self.doubt, self.doubt))
+        total = float(self.scatter(known.theta)[number]) ** 2 * sigmas**2
+        for square, axis in zip(squares, axes.T, strict=True):
+            step = sigmas * sqrt(max(square, 0.0)) * axis * self.doubt
+            ends = (self.expected(known.theta + one)[number] for one in (step, -step))
+            total += max(0.0, *(way * (end - middle) for end in ends)) ** 2
+        return sqrt(total)
+
+
+def _stray(passes: _Passes) -> Stray:
+    """The pass that is farthest off what the others make of it.
+
+    Where a slip of one throws the others off as well, it is the one without which they agree best.
+    """
+    count = passes.found.bore.size
+    sigmas = NormalDist().inv_cdf(1 - 0.05 / count)
+    every = []
+    for k in range(count):
+        known = passes.known(np.arange(count) != k)
+        off = float(passes.found.bore[k] - passes.expected(known.theta)[k])
+        likely = passes.reach(k, known, sigmas, 1.0 if off > 0 else -1.0)
+        every.append((Stray(number=k + 1, off=off, likely=likely), known.misfit))
+    slips = [one for one in every if one[0].times_likely > FAR]
+    if slips:
+        return min(slips, key=lambda one: one[1])[0]
+    return max((one for one, _ in every), key=lambda one: one.times_likely)
+
+
+def _slip(case: Case, passes: _Passes, stray: Stray) -> str:
+    """Why no setting is given: which pass, how far off, how much is likely, what to do."""
+    found, k = passes.found, stray.number - 1
+    setting, bore = float(found.setting[k]), float(found.bore[k])
+    row = f"setting {show(setting, 'length', case.own)}, bore {show(bore, 'length', case.own)}"
+    off, likely = (rough(abs(size), "length", case.own) for size in (stray.off, stray.likely))
+    side, most = "large" if stray.off > 0 else "small", ""
+    if bore > 2 * setting - passes.bar:
+        most = f"; that setting cuts no more than {case.say(2 * setting - passes.bar)}"
+    others = "setting and spring" + (", and the other passes," if found.bore.size > 1 else "")
+    return (
+        f"pass {stray.number} ({row}): the bore is {off} too {side} for what {others} "
+        f"make of it, where {likely} is likely{most}. No next setting can be given from "
+        "that: measure again, or correct the row"
     )
 
 
@@ -245,9 +390,10 @@ def _next_pass(
     found: BoreLog,
     bar: float,
     times: Share,
-    theta: Floats,
-    covariance: Floats,
+    known: _Known,
+    widens: float,
 ) -> NextPass | None:
+    theta, covariance = known.theta, known.covariance
     size = case.work.bore
     aim, now = (size.lower + size.upper) / 2, float(found.bore[-1])
     if now >= aim:
@@ -264,7 +410,7 @@ def _next_pass(
         slope = np.array([(bore(theta + step) - bore(theta - step)) for step in _STEPS]) / 2
         slope = slope / np.diag(_STEPS)
         reach = NINETY * sqrt(
-            float(slope @ covariance @ slope) + float(_scatter(kept, found.gauge)) ** 2
+            float(slope @ covariance @ slope) + (widens * float(_scatter(kept, found.gauge))) ** 2
         )
         middle = bore(theta)
         return Band.of(middle, middle - reach, middle + reach)

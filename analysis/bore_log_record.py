@@ -34,6 +34,13 @@ def learnt_summary(case_file: CaseFile, found: BoreLog, learnt: Learnt) -> dict[
             )
         ],
     }
+    stray = learnt.stray
+    summary["farthest_off"] = {
+        "pass": stray.number,
+        "off_m": stray.off,
+        "likely_m": stray.likely,
+        "ranges_widened_by": stray.widens,
+    }
     if learnt.next_pass is not None:
         summary["next_pass"] = {
             "reading_m": learnt.next_pass.reading,

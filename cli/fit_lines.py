@@ -13,7 +13,7 @@ from barwright.analysis.units import Estimate, Own, rough, said, show
 from .console import band, heading, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
-    from barwright.analysis.bore_log import BoreLog, Learnt
+    from barwright.analysis.bore_log import BoreLog, Learnt, Stray
     from barwright.analysis.fit import SeriesCheck, SupportFit, Told
     from barwright.analysis.fit_design import ProposedTest
     from barwright.analysis.measured_rows import MeasuredRow
@@ -224,6 +224,20 @@ def log_answer(title: str, found: BoreLog, learnt: Learnt, own: Own) -> None:
         say(
             wrapped(f"One more pass at the same setting would take {rough(again, 'length', own)}.")
         )
+    if learnt.stray.widens > 1:
+        say(wrapped(_widened(learnt.stray, found.bore.size > 1, own)))
+
+
+def _widened(stray: Stray, others: bool, own: Own) -> str:
+    """Which pass is off, and what that does to the ranges."""
+    off, likely = (rough(abs(size), "length", own) for size in (stray.off, stray.likely))
+    side = "large" if stray.off > 0 else "small"
+    rest = ", and the other passes," if others else ""
+    return (
+        f"Pass {stray.number} came out {off} too {side} for what setting and spring{rest} make of "
+        f"it, where {likely} is likely: every range is {stray.widens:.2g} times as wide for it. "
+        "Measure it again before you trust this."
+    )
 
 
 def _factor(found: Estimate) -> str:

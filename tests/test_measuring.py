@@ -185,6 +185,25 @@ def test_log_gives_the_next_setting_first(
     )
 
 
+def test_log_gives_no_setting_from_a_slip_and_widens_what_it_expects_for_a_doubtful_bore(
+    shop: Path, as_far_as_read: None, capsys: Capture
+) -> None:
+    call = ["log", str(shop / "bracket.yaml"), "--bores", str(shop / "bores.csv"), "-q"]
+    (shop / "bores.csv").write_text(BORES.replace("43.973", "43.873"))
+    assert status(call) == 2
+    out, err = capsys.readouterr()
+    assert "Set the micrometer" not in out
+    assert "pass 6 (setting 36 mm, bore 43.873 mm)" in err
+    # By hand 0.1 mm less than 44 - 0.3/1.3 x 0.117 mm; the others are rounded, so nearly that.
+    assert "too small for what setting and spring, and the other passes, make of it" in err
+    (shop / "bores.csv").write_text(BORES.replace("43.973", "43.950"))
+    assert status(call) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Set the micrometer" in out
+    assert "Pass 6 came out" in out
+    assert "times as wide for it" in out
+
+
 @pytest.mark.parametrize(
     ("call", "first"),
     [
