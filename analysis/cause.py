@@ -177,8 +177,9 @@ def thin_finish(shop: Workshop) -> Verdict:
         )
     gained = shop.finishing.remedy("deeper")
     assert gained is not None
-    why = f"{shop.say(depth)} deep under a nose of {shop.say(nose)}: the whole push is along the "
-    "bit"
+    why = (
+        f"{shop.say(depth)} deep under a nose of {shop.say(nose)}: the whole push is along the bit"
+    )
     if gained.idle:
         return Verdict("open", f"{why}; but by the numbers a deeper cut is no quieter here")
     quiet = nose <= bound(shop.outcome.chatter.nose_radius_limit)
@@ -378,8 +379,8 @@ def old_error(shop: Workshop) -> Verdict:
 
 def sag(shop: Workshop) -> Verdict:
     """Sag moves the line of the bore, not its form."""
-    why = f"the bar sags {_small(shop, shop.outcome.statics.sag)} at the bit wherever the work "
-    "stands"
+    low = _small(shop, shop.outcome.statics.sag)
+    why = f"the bar sags {low} at the bit wherever the work stands"
     return Verdict("ruled out", f"{why}: it turns under its sag")
 
 
@@ -478,8 +479,8 @@ def small_gap(shop: Workshop) -> Verdict:
     before = case.old_bore or 2 * (case.edge_radius - case.cut.depth)
     gap = (before - case.bar_diameter(case.cross_hole.position)) / 2
     wanted = CHIP_ROOM["short" if _crumbles(case) else "long"][case.own]
-    why = f"{shop.say(gap)} between bar and bore; {shop.say(wanted)} or more is wanted in this "
-    "metal"
+    room = f"{shop.say(gap)} between bar and bore"
+    why = f"{room}; {shop.say(wanted)} or more is wanted in this metal"
     return Verdict(_by_size(wanted / gap, 1.0, 0.5), why)
 
 

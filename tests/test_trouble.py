@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 from math import inf, pi
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -633,3 +635,32 @@ def test_no_text_for_the_shop_is_beyond_ascii(listed: tuple[Trouble, ...]) -> No
 def test_likely_margin_is_that_of_a_run(shop: Workshop) -> None:
     run = shop.outcome.chatter.margin["likely"]
     assert likely_margin(shop.case) == pytest.approx(run, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("number", "whole"),
+    [
+        ("sag", "at the bit wherever the work stands: it turns under its sag"),
+        ("small gap", "or more is wanted in this metal"),
+        ("thin finish", "the whole push is along the bit"),
+    ],
+)
+def test_what_a_number_says_is_a_whole_sentence(
+    make_case: MakeCase, number: str, whole: str
+) -> None:
+    thin = {"cut__depth": "0.05 mm", "bit__nose_radius": "0.4 mm"}
+    assert whole in said(number, of_case(make_case, **thin)).why
+
+
+@pytest.mark.parametrize("module", [cause, remedy])
+def test_no_half_of_a_sentence_stands_alone(module: ModuleType) -> None:
+    """Text on a line of its own that nothing takes; a description stands first."""
+    assert module.__file__ is not None
+    tree = ast.parse(Path(module.__file__).read_text())
+    inside = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    assert not [
+        one.lineno
+        for node in inside
+        for one in node.body[1:]
+        if isinstance(one, ast.Expr) and isinstance(one.value, ast.Constant | ast.JoinedStr)
+    ]
