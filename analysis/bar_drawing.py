@@ -35,6 +35,8 @@ _SECTION = 46.0
 """Diameter that the section is drawn with on the paper, mm, or less."""
 _ROW, _TEXT = 8.0, 2.6
 """From one row of dimensions to the next, and height of letters, mm on the paper."""
+_WIDER = 1.2
+"""So much wider are letters where ours are missing and widths not minded (DejaVu Sans)."""
 _CORNERS = 6
 
 
@@ -297,7 +299,7 @@ class _View:
         """What lines cannot say."""
         x, y = self.mm(112), foot - self.mm(14)
         for text in _words(self.finished):
-            for line in _folded(text, SHEET[0] - 132.0):
+            for line in _folded(text, (SHEET[0] - 132.0) / _WIDER):
                 yield Note((x, y), line)
                 y -= self.mm(4.4)
             y -= self.mm(1.4)
@@ -397,7 +399,7 @@ def _reach(drawing: BarDrawing) -> tuple[float, float, float, float]:
         elif isinstance(mark, Size):
             points = [(mark.start[0], mark.at), (mark.end[0], mark.at)]
         else:
-            wide = text_width(mark.text, SMALL) * drawing.paper
+            wide = _WIDER * text_width(mark.text, SMALL) * drawing.paper
             points = [mark.at, (mark.at[0] + wide, mark.at[1] + _TEXT * drawing.paper)]
         xs += [x for x, _ in points]
         ys += [y for _, y in points]

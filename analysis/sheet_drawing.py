@@ -459,7 +459,7 @@ def _overhang(view: _View, finished: Finished, end: float, inner: float, y: floa
         wide = text_width(texts[-1], MAIN - 0.5)
         at = x - wide if end < inner else x + wide
         found.append(
-            Label(at=(at, y + 1.0), text=texts[-1], points=MAIN - 0.5, anchor=anchor, bold=True)
+            Label(at=(at, y + 0.7), text=texts[-1], points=MAIN - 0.5, anchor=anchor, bold=True)
         )
     return found
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from .sheet_blocks import Circle, Drawing, Line, Stroke
+from .lettering import printable, text_width
+from .sheet_blocks import Circle, Drawing, Label, Line, Stroke
 
 _POINT = 25.4 / 72
 _FAMILY = "Liberation Sans, Arial, Helvetica, sans-serif"
@@ -70,10 +71,19 @@ def _element(one: Stroke) -> str:
             f'fill="{_grey(one.fill)}" stroke="#000" stroke-width="{mm(one.weight)}"'
             f"{_dash(one.dash)}/>"
         )
+    return _words(one)
+
+
+def _words(one: Label) -> str:
+    """Words as wide as they were measured, in whatever face the machine has for them."""
     x, y = (mm(value) for value in one.at)
     turn = f' transform="rotate({mm(-one.angle)} {x} {y})"' if one.angle else ""
     bold = ' font-weight="bold"' if one.bold else ""
+    room = ""
+    if one.text.strip() and printable(one.text) == one.text:
+        wide = mm(text_width(one.text, one.points, bold=one.bold))
+        room = f' textLength="{wide}" lengthAdjust="spacingAndGlyphs"'
     return (
         f'<text x="{x}" y="{y}" font-size="{mm(one.points * _POINT)}" '
-        f'text-anchor="{one.anchor}"{bold}{turn}>{_text(one.text)}</text>'
+        f'text-anchor="{one.anchor}"{bold}{turn}{room}>{_text(one.text)}</text>'
     )
