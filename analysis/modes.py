@@ -20,6 +20,7 @@ from .model import Factored, Floats, Held, Model, count_below
 Plane = Literal["bit", "across", "torsion", "axial"]
 COUNTABLE_GAP = 1e-3
 PLANES: tuple[Plane, ...] = ("bit", "across", "axial", "torsion")
+_MOVES = {"bit": 0, "across": 1, "axial": 2, "torsion": 5}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -29,7 +30,8 @@ class Modes:
     Attributes
     ----------
     frequency : (n_mode,), Hz
-    shape : (n_dof, n_mode), scaled to unit modal mass, kg^-1/2
+    shape : (n_dof, n_mode), scaled to unit modal mass, kg^-1/2; from the drive on, the first
+        motion in its plane that is half of the largest is positive
     plane : (n_mode,), where each mode moves most
     purity : (n_mode,), share of its motion that is in that plane
     residual : (n_mode,), of ``x = w^2 K^-1 M x``, relative
@@ -100,6 +102,8 @@ def undamped_modes(
         _check_none_missed(factored, frequency, angle)
     along = _along(model, shape)
     plane, purity = _planes(model, along)
+    sign = _signs(plane, along)
+    shape, along = shape * sign, along * sign[:, None, None]
     return Modes(
         frequency=frequency,
         shape=shape,
@@ -187,3 +191,11 @@ def _planes(model: Model, along: Floats) -> tuple[tuple[Plane, ...], Floats]:
     share = energy / energy.sum(axis=1, keepdims=True)
     most = share.argmax(axis=1)
     return tuple(PLANES[k] for k in most), share[np.arange(most.size), most]
+
+
+def _signs(plane: tuple[Plane, ...], along: Floats) -> Floats:
+    """What each shape is to be multiplied by, 1 or -1, for the sign that `Modes` tells."""
+    motion = np.array([one[_MOVES[name]] for one, name in zip(along, plane, strict=True)])
+    large = np.abs(motion) >= np.abs(motion).max(axis=1, keepdims=True) / 2
+    first = large.argmax(axis=1)
+    return np.asarray(np.sign(motion[np.arange(len(motion)), first]))

@@ -110,6 +110,21 @@ def test_a_mode_missed_is_an_error(number: int, monkeypatch: pytest.MonkeyPatch)
     assert undamped_modes(plain, count=9, counted=False).frequency.size == 9
 
 
+def test_modes_do_not_change_sign_with_the_solver_that_found_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plain = undamped_modes(bar(UNLIKE), count=8)
+
+    def turned(*given: Any) -> tuple[np.ndarray, np.ndarray]:
+        squared, shape = lowest(*given)
+        return squared, -shape
+
+    monkeypatch.setattr("barwright.analysis.modes.lowest", turned)
+    other = undamped_modes(bar(UNLIKE), count=8)
+    np.testing.assert_array_equal(other.shape, plain.shape)
+    np.testing.assert_array_equal(other.along, plain.along)
+
+
 def test_a_mode_with_too_large_a_residual_is_an_error() -> None:
     sentence = "a mode came out with a residual of "
     with pytest.raises(SolveError, match=f"^{re.escape(sentence)}.*; 1e-30 is the most$"):
