@@ -14,13 +14,16 @@ the stiffness as well: only where the stiffness was measured is the difference t
 Each bore is held to what its setting, the spring and the other passes make of it. One that is off
 by several times what is likely was measured, set or written down wrong: no setting is given from
 it. One that is off by less widens every range by as much as it is off.
+
+The next pass keeps the rule of the passes: of what is left it takes as large a share as every cut
+after it, none deeper than the case has them, so that the last two are alike and spring cancels.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import exp, log, sqrt
+from math import ceil, exp, log, sqrt
 from pathlib import Path
 from statistics import NormalDist
 
@@ -33,7 +36,7 @@ from .errors import ModelError
 from .fit import LEAST_LEARNT, NINETY
 from .judge import Band
 from .model import Floats
-from .passes import micrometer_reading
+from .passes import LEAST_CUT, SAME_CUT, micrometer_reading, pass_count
 from .shop_table import Column, read_shop_table
 from .units import Estimate, rough, show
 
@@ -50,6 +53,8 @@ micrometer that reads to 0.01 mm, and the nip of the screw (judgement)."""
 ZERO_DOUBT = 10e-6
 """Of a setting on the diameter, one standard deviation, m: micrometer, bit and run-out
 (judgement)."""
+AS_DEEP = 1.25
+"""A last cut up to this many times the one before it still repeats it (judgement)."""
 FAR = 3.0
 """A bore off by more than so many times what is likely is a slip and no scatter (judgement)."""
 
@@ -81,11 +86,17 @@ class NextPass:
     reading : m, micrometer over bit and bar that is expected to bring the bore to its aim
     bore : m, expected after it
     same_again : m, expected after one more pass at the last setting
+    depth : m on the radius, what it is to take
+    cuts : how many as deep as one another are left, this one among them
+    ends_at : m, the bore that those end at where they are roughing; None at size
     """
 
     reading: float
     bore: Band
     same_again: Band
+    depth: float
+    cuts: int
+    ends_at: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -398,9 +409,11 @@ def _next_pass(
     aim, now = (size.lower + size.upper) / 2, float(found.bore[-1])
     if now >= aim:
         return None
-    own = times(now, (aim - now) / 2)
+    end, cuts = _left(case, found, aim)
+    depth = (end - now) / 2 / cuts
+    own = times(now, depth)
     kept, zero = float(_kept(own * exp(theta[0]))), float(theta[1])
-    aimed = (aim - kept * now) / (1 - kept)
+    aimed = now + 2 * depth / (1 - kept)
     reading = micrometer_reading(aimed - zero, bar)
 
     def band(setting: float) -> Band:
@@ -415,7 +428,32 @@ def _next_pass(
         middle = bore(theta)
         return Band.of(middle, middle - reach, middle + reach)
 
-    return NextPass(reading=reading, bore=band(reading), same_again=band(float(found.setting[-1])))
+    return NextPass(
+        reading=reading,
+        bore=band(reading),
+        same_again=band(float(found.setting[-1])),
+        depth=depth,
+        cuts=cuts,
+        ends_at=None if end == aim else end,
+    )
+
+
+def _left(case: Case, found: BoreLog, aim: float) -> tuple[float, int]:
+    """Bore at which the cuts of this kind end, m, and how many equal ones lead there.
+
+    What is not yet opened to the start of the cut is roughing, if the case has any. A cut that has
+    been made alike already is not halved again.
+    """
+    now, begin, rough = float(found.bore[-1]), case.work.start_bore, case.roughing
+    if rough is not None and begin is not None and now < begin - 2 * LEAST_CUT:
+        depth = (begin - rough.start_bore) / 2 / rough.passes
+        return begin, max(1, ceil((begin - now) / 2 / (SAME_CUT * depth)))
+    left, depth = (aim - now) / 2, float(case.cut.depth)
+    if begin is not None and begin < aim:
+        depth = (aim - begin) / 2 / pass_count((aim - begin) / 2, depth)
+    before = (now - float([found.start, *found.bore][-2])) / 2
+    repeats = left / AS_DEEP <= before <= SAME_CUT * depth
+    return aim, 1 if repeats or left < 2 * LEAST_CUT else ceil(left / (SAME_CUT * depth))
 
 
 _STEPS = np.diag([1e-4, 1e-8])

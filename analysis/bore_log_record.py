@@ -46,6 +46,9 @@ def learnt_summary(case_file: CaseFile, found: BoreLog, learnt: Learnt) -> dict[
             "reading_m": learnt.next_pass.reading,
             "bore_m": asdict(learnt.next_pass.bore),
             "same_again_m": asdict(learnt.next_pass.same_again),
+            "depth_m": learnt.next_pass.depth,
+            "cuts_left": learnt.next_pass.cuts,
+            "cuts_end_at_m": learnt.next_pass.ends_at,
         }
     return summary
 

@@ -13,7 +13,7 @@ from barwright.analysis.units import Estimate, Own, rough, said, show
 from .console import band, heading, plain, say, table, times, wrapped
 
 if TYPE_CHECKING:
-    from barwright.analysis.bore_log import BoreLog, Learnt, Stray
+    from barwright.analysis.bore_log import BoreLog, Learnt, NextPass, Stray
     from barwright.analysis.fit import SeriesCheck, SupportFit, Told
     from barwright.analysis.fit_design import ProposedTest
     from barwright.analysis.measured_rows import MeasuredRow
@@ -220,12 +220,27 @@ def log_answer(title: str, found: BoreLog, learnt: Learnt, own: Own) -> None:
         low, high = (show(end, "length", own) for end in (following.bore.low, following.bore.high))
         middle = said(following.bore.likely, "length", own)
         say(wrapped(f"Expect {low} to {high}, likely {middle}; nine in ten lie in that range."))
+        if following.cuts > 1 or following.ends_at is not None:
+            say(wrapped(_share(following, own)))
         again = following.same_again.likely - float(found.bore[-1])
-        say(
-            wrapped(f"One more pass at the same setting would take {rough(again, 'length', own)}.")
-        )
+        taken = rough(again, "length", own) if again > 0 else "nothing"
+        say(wrapped(f"One more pass at the same setting would take {taken}."))
     if learnt.stray.widens > 1:
         say(wrapped(_widened(learnt.stray, found.bore.size > 1, own)))
+
+
+def _share(following: NextPass, own: Own) -> str:
+    """What the next pass takes of what is left, and what comes after it."""
+    size = f"{rough(following.depth, 'length', own)} on the radius"
+    if following.ends_at is not None:
+        end = show(following.ends_at, "length", own)
+        rest = "the last" if following.cuts == 1 else f"one of {following.cuts}"
+        return f"That is {rest} of the roughing, {size}; at {end} the last cuts begin."
+    share = "half" if following.cuts == 2 else f"one part in {following.cuts}"
+    return (
+        f"That is {share} of what is left, {size}: measure after it and take the rest as deep, "
+        "for two equal last cuts cancel the spring."
+    )
 
 
 def _widened(stray: Stray, others: bool, own: Own) -> str:
@@ -238,6 +253,13 @@ def _widened(stray: Stray, others: bool, own: Own) -> str:
         f"it, where {likely} is likely: every range is {stray.widens:.2g} times as wide for it. "
         "Measure it again before you trust this."
     )
+
+
+def _zero(zero: Estimate, own: Own) -> tuple[str, str]:
+    """Whether settings cut large or small, and by how much."""
+    if zero >= 0:
+        return "settings cut large by", said(zero, "length", own)
+    return "settings cut small by", said(Estimate(-zero, -zero.high, -zero.low), "length", own)
 
 
 def _factor(found: Estimate) -> str:
@@ -266,7 +288,7 @@ def log_details(found: BoreLog, learnt: Learnt, own: Own) -> None:
         [
             ("short-fall per depth, thought", show(learnt.ratio_before, "share")),
             ("short-fall per depth, learnt", show(learnt.ratio, "share")),
-            ("settings cut large by", said(learnt.zero, "length", own)),
+            _zero(learnt.zero, own),
             ("force over what was thought", _factor(learnt.force_factor)),
         ]
     )

@@ -13,10 +13,13 @@ from barwright.analysis.bore_log import (
     ZERO_DOUBT,
     BoreLog,
     Learnt,
+    NextPass,
     learn,
     read_bore_log,
 )
+from barwright.analysis.case import Case
 from barwright.analysis.casefile import read_case
+from barwright.analysis.cut import Roughing
 from barwright.analysis.errors import CaseError, ModelError
 from barwright.analysis.fit import NINETY
 from barwright.analysis.judge import Band
@@ -242,3 +245,87 @@ def test_a_log_that_fits_is_as_sure_as_its_scatter_and_what_was_thought() -> Non
     row = np.array([-left * q * (1 - q), 1 - q])
     by_hand = NINETY * np.sqrt(row @ known @ row + square)
     assert next_reach(found) == pytest.approx(by_hand, rel=0.02)
+
+
+# --- the rule of the passes ------------------------------------------------------------------
+
+
+def logged(start: float, bore: float, ratio: float = THOUGHT.likely) -> BoreLog:
+    """One pass, with what it left of its depth."""
+    aimed = bore + ratio * (bore - start)
+    return BoreLog(start=start, setting=np.array([(aimed + BAR) / 2]), bore=np.array([bore]))
+
+
+def next_of(found: BoreLog, case: Case = CASE) -> NextPass:
+    following = learn(case, found, THOUGHT).next_pass
+    assert following is not None
+    return following
+
+
+@pytest.mark.parametrize(
+    ("bore", "cuts"),
+    [
+        # From 43.6 to 44.0125 mm in two cuts of 0.103 mm a side; a tenth more is the same cut.
+        (43.620, 2),
+        (43.700, 2),
+        (43.780, 2),
+        (43.790, 1),
+        (43.900, 1),
+        # 0.3 mm a side and more, before the start of the cut: as many as are no deeper.
+        (43.400, 3),
+    ],
+)
+def test_the_next_pass_leaves_a_cut_as_deep_behind_it(bore: float, cuts: int) -> None:
+    following = next_of(logged(0.0430, bore * 1e-3))
+    assert following.cuts == cuts
+    share = (44.0125 - bore) / cuts
+    assert following.bore.likely == pytest.approx((bore + share) * 1e-3, abs=1e-9)
+    assert following.depth == pytest.approx(share / 2 * 1e-3, abs=1e-9)
+    assert following.ends_at is None
+
+
+def test_the_last_two_cuts_come_out_equal_though_the_spring_was_thought_wrong() -> None:
+    """An edge that leaves three times as much as thought, cut as the log says, twice.
+
+    The first pass was too thin to tell.
+    """
+    ratio, found = 0.18, logged(0.04358, 0.0436, 0.18)
+    bores = [0.0436]
+    for _ in range(2):
+        setting = next_of(found).reading
+        bores.append(bores[-1] + (2 * setting - BAR - bores[-1]) / (1 + ratio))
+        found = BoreLog(
+            start=found.start,
+            setting=np.append(found.setting, setting),
+            bore=np.append(found.bore, bores[-1]),
+        )
+    one, other = np.diff(bores)
+    assert other == pytest.approx(one, rel=0.25)
+    # In one cut the spring that nobody knew of is left whole: (0.18 - 0.06)/1.18 of 0.41 mm.
+    assert abs(bores[-1] - 0.0440125) < 0.12 / 1.18 * 0.4125e-3 / 3
+
+
+def test_a_last_cut_a_little_deeper_than_the_one_before_is_not_halved_again() -> None:
+    """The cut before took 0.095 mm a side of 0.103 mm, so 0.116 mm are left."""
+    first = logged(0.0430, 0.04359)
+    second = logged(0.04359, 0.04378)
+    both = BoreLog(
+        start=first.start,
+        setting=np.append(first.setting, second.setting),
+        bore=np.append(first.bore, second.bore),
+    )
+    assert next_of(both).cuts == 1
+
+
+def test_what_is_left_of_the_roughing_goes_to_the_start_of_the_last_cuts() -> None:
+    """42.0 to 43.6 mm in two passes of 0.4 mm a side; 0.6 mm left takes two, 0.4 mm one."""
+    rough = Roughing.model_validate(
+        {"start_bore": "42 mm", "passes": 2, "feed": "0.2 mm/rev", "speed": "120 rpm"}
+    )
+    case = CASE.model_copy(update={"roughing": rough})
+    for bore, after, cuts in ((0.0428, 0.0436, 1), (0.0424, 0.0430, 2)):
+        following = next_of(logged(0.0420, bore), case)
+        assert following.bore.likely == pytest.approx(after, abs=1e-9)
+        assert following.cuts == cuts
+        assert following.ends_at == pytest.approx(0.0436)
+    assert next_of(logged(0.0428, 0.0436), case).ends_at is None

@@ -204,6 +204,28 @@ def test_log_gives_no_setting_from_a_slip_and_widens_what_it_expects_for_a_doubt
     assert "times as wide for it" in out
 
 
+# From 43.6 mm on, 0.206 mm a side in two: after a cut of 0.05 mm, 0.156 mm a side are left.
+EARLY = "setting (mm), bore (mm)\n, 43.600\n35.845, 43.670\n35.870, 43.720\n"
+
+
+def test_log_keeps_the_last_two_cuts_alike_and_says_so(
+    shop: Path, as_far_as_read: None, capsys: Capture
+) -> None:
+    (shop / "bores.csv").write_text(EARLY)
+    call = ["log", str(shop / "bracket.yaml"), "--bores", str(shop / "bores.csv")]
+    assert status(call) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    # (44.0125 - 43.720) / 2 = 0.146 mm a side; half of it is 0.073 mm.
+    assert "Expect" in out
+    assert "likely 43.866 mm" in out
+    assert "That is half of what is left, 73 um on the radius" in out
+    assert "settings cut small by" in out
+    assert status([*call, "--json"]) == 0
+    following = json.loads(capsys.readouterr().out)["next_pass"]
+    assert following["cuts_left"] == 2
+    assert following["depth_m"] == pytest.approx(0.0000731, rel=0.01)
+
+
 @pytest.mark.parametrize(
     ("call", "first"),
     [
