@@ -12,6 +12,7 @@ from .finished import Finished, start_radius
 from .label_places import spread, within
 from .paper import INK, QUIET, picture, short
 from .parts import bit_outline
+from .wording import set_by_both
 
 
 def draw_end_view(finished: Finished, path: Path) -> None:
@@ -241,8 +242,8 @@ def _depth_words(finished: Finished) -> str:
     """How deep the last planned pass cuts; without passes, the cut's own depth."""
     depth = finished.last_pass.get("depth", inf)
     if isfinite(depth):
-        return f"the last pass cuts {finished.say(depth * 1e-3)} deep"
-    return f"depth of cut {finished.say(finished.case.cut.depth)}"
+        return f"the last pass cuts {set_by_both(depth * 1e-3, finished.system)} deep"
+    return f"depth of cut {set_by_both(finished.case.cut.depth, finished.system)}"
 
 
 def _screw_words(finished: Finished, side: str) -> str:

@@ -45,7 +45,7 @@ from .sheet_content import (
 )
 from .sheet_drawing import end_view, side_view
 from .units import Own, roughly, roughness
-from .wording import pitch_words
+from .wording import pitch_words, set_by_both
 
 MOST_CAUSES, MOST_TRIES = 3, 4
 
@@ -423,7 +423,7 @@ def _pass(finished: Finished, one: Mapping[str, Any]) -> tuple[str, ...]:
     return (
         f"pass {one['number']}" + (f", {clean(stage)}" if stage else ""),
         micrometer(one["bore_before_m"]["likely"], own),
-        finished.say(one["advance_m"]),
+        set_by_both(one["advance_m"], own),
         micrometer(one["micrometer_reading_m"], own),
         rpm(one.get("spindle_rpm", case.spindle_speed * 60)),
         finished.say(one.get("feed_m_per_rev", case.cut.feed), "feed"),

@@ -41,6 +41,7 @@ from .support import AnySupport, DogCentre
 from .swap import results_name
 from .typesetting import GUTTER, title_room
 from .units import Estimate, Own, between, rough, roughly, shop_size, show
+from .wording import set_by, set_by_both
 
 WORTH = 1.02
 """Gain of the chatter margin below which a try is not worth its line."""
@@ -540,7 +541,7 @@ def _pass(finished: Finished, one: Mapping[str, Any], *, both: bool) -> tuple[Ce
             f"{micrometer(one['micrometer_reading_m'], other)} {unit}",
             bold=True,
         ),
-        Cell(show(depth, "length", own), show(depth, "length", other)),
+        Cell(set_by(depth, own), set_by(depth, other)),
         Cell(rpm(turns)),
         Cell(show(feed, "feed", own), show(feed, "feed", other)),
         Cell("" if minutes is None else f"{minutes:.1f}"),
@@ -559,7 +560,7 @@ def _passes_note(finished: Finished, planned: Mapping[str, Any]) -> str:
         "Measure to solid bar beside the hole."
     )
     if planned["last_pass_set_from_measured_bore"]:
-        advance = finished.say(planned["passes"][-1]["advance_m"])
+        advance = set_by_both(planned["passes"][-1]["advance_m"], finished.system)
         note = (
             f"Before the last pass measure the bore, cool, and move the bit out by half of what "
             f"is missing (about {advance}); its reading above is only the likely one. {note}"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import floor, log10
 
+from .units import Own, show
+
 
 def short(text: str, longest: int) -> str:
     r"""Words of the user on one line, cut to a length that has room.
@@ -16,6 +18,30 @@ def short(text: str, longest: int) -> str:
     """
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return line if len(line) <= longest else line[: longest - 3] + "..."
+
+
+def set_by(length: float, system: Own) -> str:
+    """A depth or a move of the bit, m, to the last digit that a micrometer shows of it.
+
+    Examples
+    --------
+    >>> set_by(79.9975e-6, "inch"), set_by(79.9975e-6, "mm"), set_by(0.92733e-3, "inch")
+    ('3.1 thou', '80 um', '0.0365 in')
+    """
+    shown = round(length, 6) if system == "mm" else round(length / 0.0254, 4) * 0.0254
+    return show(shown, "length", system)
+
+
+def set_by_both(length: float, own: Own) -> str:
+    """The same in its `own` units, the other system's in brackets.
+
+    Examples
+    --------
+    >>> set_by_both(76.2e-6, "inch"), set_by_both(76.2e-6, "mm")
+    ('3 thou (76 um)', '76 um (3 thou)')
+    """
+    other: Own = "mm" if own == "inch" else "inch"
+    return f"{set_by(length, own)} ({set_by(length, other)})"
 
 
 def rpm_words(speed: float) -> str:

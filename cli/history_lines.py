@@ -6,6 +6,7 @@ from math import degrees
 from typing import TYPE_CHECKING
 
 from barwright.analysis.units import Own, roughly, said, show
+from barwright.analysis.wording import set_by_both
 
 from .console import heading, say, table, two_digits, wrapped
 
@@ -133,8 +134,8 @@ def _depths(outcome: Outcome, found: Witness, own: Own) -> str:
     if not found.start_known or abs(planned / depth - 1.0) < NEAR:
         return ""
     return (
-        f"The passes are set out by {said(planned, 'length', own)} each; the margin is for the "
-        f"case's depth of {said(depth, 'length', own)}."
+        f"The passes are set out by {set_by_both(planned, own)} each; the margin is for the "
+        f"case's depth of {set_by_both(depth, own)}."
     )
 
 

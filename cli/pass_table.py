@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from barwright.analysis.judge import Band
 from barwright.analysis.units import Own, roughness, said
+from barwright.analysis.wording import set_by_both
 
 from .console import band, heading, say, table, two_digits, wrapped
 
@@ -108,7 +109,7 @@ def _last(plan: PassPlan, own: Own) -> str:
     last = plan.passes[-1]
     return (
         "Before the last pass measure the bore, cool: move the bit out by half of what is "
-        f"missing, about {said(last.advance, 'length', own)}. The pass before had the same "
+        f"missing, about {set_by_both(last.advance, own)}. The pass before had the same "
         "advance, so much the same spring: final bore = measured bore + 2 x advance"
         f"{_still_short(plan, own)}. The reading shown for it is the likely one."
     )

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from barwright.analysis.units import said, show, stock_size
+from barwright.analysis.wording import set_by, set_by_both
 
 from . import pass_table, run_lines, trouble_lines
 from .console import band, cautions, heading, plain, say, table, times, wrapped
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
     from barwright.analysis.case import Case
     from barwright.analysis.plan import Chosen, Plan, PlannedCut
     from barwright.analysis.units import Own
+
+
+_ALIKE = 0.01
+"""Share by which depth and setting of a pass may differ and be one number."""
 
 
 def answer(plan: Plan) -> None:
@@ -106,10 +111,19 @@ def _cut(cut: PlannedCut, own: Own, *, under_skin: bool) -> str:
     skin = " (the first goes under the skin)" if under_skin else ""
     return (
         f"{cut.stage.capitalize()}: {count} pass{'' if count == 1 else 'es'} "
-        f"{said(round(depth, 6), 'length', own)} deep, {said(feed, 'feed', own)}, "
+        f"{set_by_both(depth, own)} deep, {said(feed, 'feed', own)}, "
         f"{show(cut.case.spindle_speed, 'spindle speed')}"
         f" ({show(cut.case.surface_speed, 'surface speed', own)} along the bore){skin}."
+        f"{_set_out(cut, own)}"
     )
+
+
+def _set_out(cut: PlannedCut, own: Own) -> str:
+    """How far the bit goes out, where whole passes and spring make it other than the depth."""
+    advance, depth = float(cut.passes[-1].advance), float(cut.cut.depth)
+    if set_by(advance, own) == set_by(depth, own) or abs(advance / depth - 1) < _ALIKE:
+        return ""
+    return f" To come to size the bit goes out by {set_by_both(advance, own)} in each."
 
 
 def _expected(plan: Plan, chosen: Chosen) -> None:

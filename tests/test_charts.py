@@ -116,9 +116,9 @@ def test_end_view_sets_what_the_last_pass_needs(tmp_path: Path, figures: list[Fi
     table = {"micrometer_reading": np.array([40.9, 41.009]), "depth": np.array([0.1, 0.105])}
     planned = replace(finished, curves={"passes.csv": table})
     words = words_of(planned, "end_view.png", figures)
-    # 41.009 mm / 25.4 = 1.61453 in; 0.105 mm / 0.0254 = 4.13 thou.
+    # 41.009 mm / 25.4 = 1.61453 in; 0.105 mm / 25.4 = 0.00413 in, of which 0.0041 can be set.
     assert "last pass: micrometer over bit and bar\n41.009 mm (1.6145 in), see Passes" in words
-    assert "the last pass cuts 0.105 mm (4.13 thou) deep" in words
+    assert "the last pass cuts 0.105 mm (0.0041 in) deep" in words
 
 
 def test_speed_to_avoid_leads_with_its_reason(tmp_path: Path, figures: list[Figure]) -> None:

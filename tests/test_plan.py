@@ -8,6 +8,7 @@ from functools import cache, partial
 from itertools import pairwise
 from math import fsum
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -26,6 +27,7 @@ from barwright.analysis.plan_record import plan_summary, verdict, write_plan
 from barwright.analysis.sheet_drawing import travel_of
 from barwright.analysis.swap import results_name
 from barwright.analysis.units import Own
+from barwright.cli import plan_lines
 from barwright.cli.app import status
 
 JOBS = Path(__file__).parents[1] / "cases" / "jobs"
@@ -368,6 +370,23 @@ def test_two_jobs_do_not_share_a_results_folder(tmp_path: Path) -> None:
         (tmp_path / name / "summary.json").write_text("{}")
     found = {results_name(tmp_path / name / "case.yaml") for name in ("pump", "stand")}
     assert found == {"pump-case", "stand-case"}
+
+
+def test_depth_judged_and_setting_of_the_bit_are_told_apart_as_a_micrometer_has_them() -> None:
+    """76.2 um are 3 thou of an inch; 79.9975 um are 3.1495, of which a micrometer shows 3.1."""
+    case = SimpleNamespace(spindle_speed=160 / 60, surface_speed=0.372)
+
+    def said(advance: float) -> str:
+        cut = SimpleNamespace(depth=76.2e-6, feed=152.4e-6)
+        passes = (SimpleNamespace(advance=advance),) * 2
+        planned: Any = SimpleNamespace(stage="last two", passes=passes, cut=cut, case=case)
+        return plan_lines._cut(planned, "inch", under_skin=False)
+
+    assert said(76.5e-6).startswith("Last two: 2 passes 3 thou (76 um) deep, 0.006 ipr")
+    assert said(76.5e-6).endswith("along the bore).")
+    assert said(79.9975e-6).endswith(
+        "along the bore). To come to size the bit goes out by 3.1 thou (80 um) in each."
+    )
 
 
 @pytest.mark.parametrize(("room", "hit"), [("5 mm", True), ("20 mm", False)])

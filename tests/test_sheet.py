@@ -465,6 +465,20 @@ def test_a_planned_job_shows_its_own_passes_and_budget(metric: Path) -> None:
         assert words in said, words
 
 
+def test_a_depth_has_the_digits_that_a_micrometer_shows(runs: Runs, tmp_path: Path) -> None:
+    """79.9975 um are 3.1495 thou, of which a micrometer shows 3.1."""
+    folder = Path(shutil.copytree(runs[INCH], tmp_path / INCH))
+    passes = summary(folder)["passes"]
+    passes["passes"][-1] |= {"advance_m": 79.9975e-6}
+    passes["passes"][-1]["depth_m"]["likely"] = 79.9781e-6
+    change(folder, passes=passes)
+    page = page_of(folder, "letter")
+    said = [label.text for label in labels(page)]
+    assert "3.1 thou" in said
+    assert "(about 3.1 thou (80 um))" in " ".join(said)
+    assert not [text for text in said if "3.15" in text]
+
+
 # --- drawings --------------------------------------------------------------------------------
 
 
