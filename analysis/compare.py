@@ -358,7 +358,9 @@ def _reason(row: Variant, placed: list[Variant]) -> str:
         if times < 1 + TIE:
             return "within the limits, level with the next in gain margin and nearer to size"
         more = f"{times:.2g} times" if times >= 1.1 else f"{100 * (times - 1):.0f} % above"
-        return f"the most gain margin within the limits, {more} the next one's"
+        name = set_up_name(after.case, after.case.own)
+        which = "next that can be told apart" if row.tied else "next"
+        return f"the most gain margin within the limits, {more} that of the {which}: {name}"
     return (
         f"{_share(row.margin, best.margin)} of the gain margin and "
         f"{_share(row.stiffness.likely, best.stiffness.likely)} of the stiffness of the first: "

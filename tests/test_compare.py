@@ -45,7 +45,14 @@ from barwright.analysis.judge import Band
 from barwright.analysis.limits import Limits
 from barwright.analysis.material import bar_materials
 from barwright.analysis.odds import WHOLE, Odds
-from barwright.analysis.variant import Variant, allowed_gain, evaluated, evaluated_alike, floors
+from barwright.analysis.variant import (
+    Variant,
+    allowed_gain,
+    evaluated,
+    evaluated_alike,
+    floors,
+    set_up_name,
+)
 from barwright.cli.app import status
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -445,7 +452,7 @@ def test_within_limits_comes_first_then_margin(slender: Variant) -> None:
     assert [one.margin for one in found] == [4.0, 2.0, 9.0]
     assert [one.rank for one in found] == [1, 2, 3]
     assert not any(one.tied for one in found)
-    assert "2 times the next" in found[0].reason
+    assert f"2 times that of the next: {set_up_name(slender.case, 'mm')}" in found[0].reason
     assert found[2].reason == "size error of the bore is 2 times its limit"
 
 
@@ -462,6 +469,19 @@ def test_ties_share_a_rank_and_say_so_the_lighter_first(slender: Variant) -> Non
     assert all(one.tied for one in found)
     assert "not told apart" in found[1].reason
     assert "50% heavier" in found[1].reason
+
+
+def test_the_factor_over_the_next_is_of_the_row_that_it_names(slender: Variant) -> None:
+    """4.4 and 4.3 are level, so 4.4 is 1.5 times the third, which stands in another bar."""
+    thick = slender.case.model_copy(
+        update={"bar": slender.case.bar.model_copy(update={"diameter": 0.025})}
+    )
+    third = replace(row(slender, margin=2.93), case=thick)
+    found = ranked([row(slender, margin=4.4), row(slender, margin=4.3), third])
+    assert [one.rank for one in found] == [1, 1, 3]
+    assert set_up_name(thick) != set_up_name(slender.case)
+    said = f"1.5 times that of the next that can be told apart: {set_up_name(thick, 'mm')}"
+    assert said in found[0].reason
 
 
 def test_margins_without_limit_are_alike_and_nothing_is_ranked_as_nothing(
