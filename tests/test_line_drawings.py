@@ -14,7 +14,7 @@ from results_folders import INCH, METRIC, write_folder
 from barwright.analysis.bar_drawing import bar_drawing, on_paper
 from barwright.analysis.finished import Finished, read_finished
 from barwright.analysis.lettering import text_width
-from barwright.analysis.sheet_blocks import Drawing, Label
+from barwright.analysis.sheet_blocks import SMALL, Drawing, Label
 from barwright.analysis.sheet_drawing import end_view, side_view
 from barwright.analysis.svg import svg
 
@@ -177,6 +177,6 @@ def test_a_letter_that_the_paper_lacks_is_not_squeezed_into_the_room_of_another(
     )
     first, second = [line for line in svg(drawing).splitlines() if "<text" in line]
     # Adobe's widths of Helvetica, thousandths of an em: b 556, o 556, r 333, e 556.
-    wide = 2.001 * drawing.strokes[0].points * POINT  # type: ignore[union-attr]
+    wide = 2.001 * SMALL * POINT
     assert f'textLength="{wide:.2f}"' in first
     assert "textLength" not in second
