@@ -118,14 +118,18 @@ def net_stress(load: HoleLoad, case: Case) -> float:
 def sag_moment(case: Case) -> float:
     """Moment of the bar's own weight at the hole, N m; reverses each turn.
 
-    Simply supported between its supports, ``w a (L - a) / 2``, which a chuck only lowers; with
-    one support ``w (L - a)^2 / 2`` of the bar beyond the hole.
+    Simply supported between its supports, ``w a (L - a) / 2``; in a chuck or collet what a clamped
+    end makes of it, ``w (L^2 - 5 L a + 4 a^2) / 8``, where that is more: within L/8 of the grip.
+    With one support ``w (L - a)^2 / 2`` of the bar beyond the hole.
     """
-    a, L = case.cross_hole.position, case.bar.span
+    a, L, drive = case.cross_hole.position, case.bar.span, case.supports.drive
     weight = GRAVITY * case.bar.material.density * circle_area(case.bar.diameter)
     if case.supports.tail is None:
         return float(weight * (case.ends[1] - a) ** 2 / 2)
-    return float(weight * a * (L - a) / 2)
+    simple = weight * a * (L - a) / 2
+    if drive.tilt_stiffness == 0:
+        return float(simple)
+    return float(max(simple, weight * (L**2 - 5 * L * a + 4 * a**2) / 8))
 
 
 def tail_offset(case: Case) -> float:

@@ -88,6 +88,22 @@ def test_sag_by_hand(make_case: MakeCase) -> None:
     assert sag_moment(case) == pytest.approx(weight * 0.4 / 8, rel=1e-3)
 
 
+def test_sag_close_to_a_chuck_is_a_clamped_bars(make_case: MakeCase) -> None:
+    """Clamped and propped, w L^2 / 8 at the wall and a quarter of the span on nothing.
+
+    Roark's case; from memory. In the middle the bar counts as if nothing held it upright.
+    """
+    case = make_case(
+        supports__drive={"kind": "chuck", "grip": "30 mm"}, cross_hole__position="31 mm"
+    )
+    weight = 9.80665 * case.bar.material.density * pi / 4 * 0.03**2
+    a, L = 0.031, 0.4
+    propped = 3 * weight * L / 8  # the tail's push
+    assert sag_moment(case) == pytest.approx(abs(propped * (L - a) - weight * (L - a) ** 2 / 2))
+    middle = make_case(supports__drive={"kind": "chuck", "grip": "30 mm"})
+    assert sag_moment(middle) == pytest.approx(weight * L**2 / 8)
+
+
 def test_nothing_between_centres_is_bent_by_a_tail_out_of_line(make_case: MakeCase) -> None:
     assert misalignment_moment(make_case(), 0.3e-3) == 0.0
 
