@@ -527,8 +527,8 @@ def _strength(finished: Finished) -> Iterator[Part]:
     )
     yield Said(clean(found["factors"]["source"], 400) + ".", "Stress factors:")
     yield Said(
-        "The cut turns with the bar, so it only comes and goes; what reverses each turn is sag "
-        "and a tail off the line."
+        "The cut turns with the bar, so it only comes and goes; what reverses each turn is sag"
+        + (" and a tail off the line." if found["misalignment_moment_Nm"]["high"] > 0 else ".")
     )
 
 

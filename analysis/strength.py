@@ -404,6 +404,7 @@ def strength_findings(case: Case, strength: Strength) -> tuple[Finding, ...]:
     ]
     if strength.fatigue is not None:
         fatigue = strength.fatigue
+        tail = " and a tail out of line" if strength.misalignment_moment.high > 0 else ""
         found.append(
             at_least(
                 "margin against fatigue at the hole",
@@ -412,7 +413,7 @@ def strength_findings(case: Case, strength: Strength) -> tuple[Finding, ...]:
                 "ratio",
                 f"{_span(fatigue.margin)} over what was guessed; {fatigue.worst.name} decides. "
                 "The cut turns with the bar and only comes and goes; what reverses each turn is "
-                "sag and a tail out of line",
+                f"sag{tail}",
             )
         )
     return tuple(found)

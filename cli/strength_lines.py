@@ -99,7 +99,10 @@ def _out_of_line(case: Case, strength: Strength, own: Own) -> str:
     """What a tail that stands off the drive's own line adds; none where nothing resists tilt."""
     drive, bent = case.supports.drive, strength.misalignment_moment
     if case.supports.tail is None or not isinstance(drive, (Chuck, Collet)):
-        return "nothing else: between centres, or with no tail, nothing can be out of line"
+        held = "with no tail" if case.supports.tail is None else "between centres"
+        return f"nothing else: {held} nothing can be out of line"
+    if bent.high == 0:
+        return "nothing else: the tail stands in line"
     return (
         f"a tail off the {drive.kind}'s line, {band(bent, 'torque', own)}, for "
         f"{said(drive.tail_offset, 'length', own)}"

@@ -272,6 +272,17 @@ def test_a_comparison_of_the_case_as_it_was_before_is_named(
     assert f"{run.name}-compare/ is of another version of the case. Run compare" in said.err
 
 
+def test_a_tail_off_the_line_is_named_only_where_it_bends_the_bar(run: Path) -> None:
+    path = run / "summary.json"
+    found = json.loads(path.read_text())
+    assert found["strength"]["misalignment_moment_Nm"]["high"] > 0
+    assert "what reverses each turn is sag and a tail off the line." in page(run).text
+    found["strength"]["misalignment_moment_Nm"] = {"low": 0.0, "likely": 0.0, "high": 0.0}
+    path.write_text(json.dumps(found))
+    write_report(run)
+    assert "what reverses each turn is sag." in page(run).text
+
+
 def test_a_screw_strips_at_so_many_times_the_torque_that_is_advised(run: Path) -> None:
     """Held back to 0.7 of what strips it: the margin at its full torque is another number."""
     path = run / "summary.json"

@@ -10,6 +10,7 @@ import pytest
 from remembered import late
 
 from barwright.analysis.peak import HoleStress, Peak
+from barwright.analysis.strength import strength_findings
 from barwright.analysis.strength_record import holding_summary, strength_summary
 from barwright.analysis.units import Estimate
 from barwright.cli import run_lines
@@ -51,6 +52,29 @@ def test_summary_leads_with_bands_and_leaves_out_what_the_case_has_not() -> None
     assert list(strength["yield_margin"]) == ["low", "likely", "high"]
     assert strength["stress_peak_Pa"] == strength["stress_peak_by_factors_Pa"]["likely"]
     assert "screw_hold_margin" not in holding
+
+
+@pytest.mark.parametrize(
+    ("name", "tail", "words"),
+    [
+        ("pump_bracket", True, "a tail off the chuck's line"),
+        ("sluice_gate_pivot", False, "nothing else: between centres nothing can be out of line"),
+    ],
+)
+def test_a_tail_out_of_line_is_named_where_there_can_be_one(
+    name: str, tail: bool, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Between centres the bar tilts with the line of the two: there is no other to be off."""
+    run = late(name)
+    details(run, run.case.own)
+    assert words in " ".join(capsys.readouterr().out.split())
+    (why,) = [
+        one.why
+        for one in strength_findings(run.case, run.strength)
+        if one.what == "margin against fatigue at the hole"
+    ]
+    assert why.endswith("what reverses each turn is sag and a tail out of line") is tail
+    assert why.endswith("what reverses each turn is sag") is not tail
 
 
 def test_a_screw_held_back_is_told_beside_the_torque_that_strips_its_thread(
