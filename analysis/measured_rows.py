@@ -52,23 +52,59 @@ def with_measured(source: Source, rows: Sequence[MeasuredRow]) -> CaseFile:
         lines += ["", *measured_block(rows).splitlines()]
     else:
         lines = _replaced(lines, section, rows)
+    return _parsed(source, lines)
+
+
+def with_run_out(source: Source, block: Sequence[str], date: str) -> CaseFile:
+    """Case file whose bar has these lines of run-out readings, in place of older ones.
+
+    Parameters
+    ----------
+    block : as `run_out_lines` gives them
+
+    Raises
+    ------
+    CaseError
+        The bar is written in a way that cannot be added to, or the case would not read.
+    """
+    lines = source.text.splitlines()
+    name, bar = _named(source, "bar") or (None, None)
+    assert name is not None  # it was read as a case before
+    if not isinstance(bar, yaml.MappingNode) or bar.flow_style:
+        message = "write one key a line below it, so that run-out can be added"
+        raise CaseError((Problem(source.file, name.start_mark.line + 1, "bar", message),))
+    indent, (first, *rest) = " " * bar.start_mark.column, block
+    new = [indent + line for line in (f"{first}  # measured {date}", *rest)]
+    start = end = _after(bar, lines)
+    for key, value in bar.value:
+        if key.value == "run_out":
+            start, end = key.start_mark.line, _after(value, lines)
+    return _parsed(source, [*lines[:start], *new, *lines[end:]])
+
+
+def _parsed(source: Source, lines: Sequence[str]) -> CaseFile:
+    """The case that these lines are."""
     text = "\n".join(lines) + "\n"
     fingerprint = hashlib.sha256(text.encode()).hexdigest()
     return parse_case(replace(source, text=text, sha256=fingerprint))
 
 
-def _section(source: Source) -> yaml.SequenceNode | None:
-    """The measured section as it stands in the text; None where there is none."""
+def _named(source: Source, wanted: str) -> tuple[yaml.Node, yaml.Node] | None:
+    """A section as it stands in the text, its name and what it holds; None where it is not."""
     root = yaml.compose(source.text + "\n", Loader=yaml.SafeLoader)
     assert isinstance(root, yaml.MappingNode)  # it was read as a case before
-    for name, value in root.value:
-        if name.value != "measured":
-            continue
-        if not isinstance(value, yaml.SequenceNode) or value.flow_style:
-            message = "write one row a line, each after a dash, so that rows can be added"
-            raise CaseError((Problem(source.file, name.start_mark.line + 1, "measured", message),))
-        return value
-    return None
+    return next(((name, value) for name, value in root.value if name.value == wanted), None)
+
+
+def _section(source: Source) -> yaml.SequenceNode | None:
+    """The measured section as it stands in the text; None where there is none."""
+    name, value = _named(source, "measured") or (None, None)
+    if name is None:
+        return None
+    if not isinstance(value, yaml.SequenceNode) or value.flow_style:
+        message = "write one row a line, each after a dash, so that rows can be added"
+        raise CaseError((Problem(source.file, name.start_mark.line + 1, "measured", message),))
+    return value
 
 
 def _replaced(
@@ -93,13 +129,17 @@ def _what(item: yaml.MappingNode) -> str:
     return next((value.value for name, value in item.value if name.value == "what"), "")
 
 
-def _after(item: yaml.MappingNode, lines: Sequence[str]) -> int:
+def _after(item: yaml.Node, lines: Sequence[str]) -> int:
     """First line that is no longer the item's; remarks and blank lines behind it are not its."""
     # What is written in braces ends on its own line; a block ends where the next thing begins.
-    end = min(int(item.end_mark.line + (1 if item.flow_style else 0)), len(lines))
+    end = min(int(item.end_mark.line + (0 if _is_block(item) else 1)), len(lines))
     while end > item.start_mark.line + 1 and _says_nothing(lines[end - 1]):
         end -= 1
     return end
+
+
+def _is_block(item: yaml.Node) -> bool:
+    return isinstance(item, yaml.CollectionNode) and not item.flow_style
 
 
 def _says_nothing(line: str) -> bool:

@@ -8,6 +8,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from .bar import RunOut, RunOutReading
+from .case import Case, conflicts
 from .errors import CaseError, Problem
 from .shop_table import Column, ShopTable, read_shop_table
 from .units import Own, show
@@ -57,10 +58,39 @@ def _reading(table: ShopTable, number: int) -> RunOutReading:
         raise table.refused(number, column, fault["msg"]) from None
 
 
+def with_readings(case: Case, found: RunOut, path: str | Path) -> Case:
+    """The case with these readings of its bar.
+
+    Raises
+    ------
+    CaseError
+        They do not go with the bar, or with one another.
+    """
+    bar = case.bar.model_copy(update={"run_out": found})
+    read = case.model_copy(update={"bar": bar})
+    wrong = tuple(
+        Problem(str(path), 0, _place(one.key[3:]), one.message)
+        for one in conflicts(read)
+        if one.key[:2] == ("bar", "run_out")
+    )
+    if wrong:
+        raise CaseError(wrong)
+    return read
+
+
+def _place(key: tuple[str | int, ...]) -> str:
+    """Which reading, counted as in its file, and what of it."""
+    return ": ".join(f"reading {part + 1}" if isinstance(part, int) else part for part in key)
+
+
 def run_out_lines(found: RunOut, system: Own) -> Iterator[str]:
-    """The readings as lines of a case file, to stand under ``bar:``."""
+    """The readings as lines of a case file, to stand under ``bar:``.
+
+    A division that nobody gave stays the guess that it is.
+    """
     yield "run_out:"
-    yield f"  indicator: {show(float(found.indicator), 'length', system)}"
+    if "indicator" in found.model_fields_set:
+        yield f"  indicator: {show(float(found.indicator), 'length', system)}"
     yield "  readings:"
     for one in found.readings:
         at, reading = show(one.at, "length", system), show(one.reading, "length", system)

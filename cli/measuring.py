@@ -15,6 +15,7 @@ from .options import OK, OUTSIDE, CaseArgument, JsonOption, OutOption, QuietOpti
 from .progress import working
 
 if TYPE_CHECKING:
+    from barwright.analysis.bar import RunOut
     from barwright.analysis.casefile import CaseFile
     from barwright.analysis.fit import SupportFit, Told
     from barwright.analysis.measured_rows import MeasuredRow
@@ -78,10 +79,12 @@ def fit(
         if swung is None:
             message = "give readings: --push FILE, --tap FILE, --tap-up FILE or --run-out FILE"
             raise typer.BadParameter(message)
+        readings, told_of_it = swung
         if as_json:
             from barwright.analysis.fit_record import fit_summary
 
-            print_json({**fit_summary(case_file, None, ()), **swung})
+            print_json({**fit_summary(case_file, None, ()), **told_of_it})
+        _keep(case_file, (), readings, write=write)
         raise typer.Exit(OK)
     with working("fitting the supports to the readings"):
         found, told = _fitted(
@@ -94,7 +97,7 @@ def fit(
         told,
         how,
         own,
-        swung or {},
+        swung,
         write=write,
         out=out,
         quiet=quiet,
@@ -129,7 +132,7 @@ def _finish(
     told: tuple[Told, ...],
     how: str,
     own: Own,
-    swung: dict[str, Any],
+    swung: tuple[RunOut, dict[str, Any]] | None,
     *,
     write: bool,
     out: Path,
@@ -145,7 +148,8 @@ def _finish(
 
     rows = measured_rows(told, date.today().isoformat(), how, own)
     damping = told[len(found.told) :]
-    summary = {**fit_summary(case_file, found, damping), **swung}
+    readings, told_of_it = swung or (None, {})
+    summary = {**fit_summary(case_file, found, damping), **told_of_it}
     target = out / f"{results_name(Path(case_file.source.file))}-fit"
     with new_results(target) as fresh:
         write_fit(fresh, summary, told, rows)
@@ -157,23 +161,21 @@ def _finish(
         if not quiet:
             fit_lines.details(told, found, rows, own)
     console.note(f"written: {target}{os.sep}")
-    if write and rows:
-        _write_rows(case_file, rows)
-    elif rows:
-        console.note("next: the same command with --write puts these rows into the case")
+    _keep(case_file, rows, readings, write=write)
 
 
-def _run_out(case_file: CaseFile, path: Path, own: Own, *, as_json: bool) -> dict[str, Any]:
+def _run_out(
+    case_file: CaseFile, path: Path, own: Own, *, as_json: bool
+) -> tuple[RunOut, dict[str, Any]]:
     """Say what indicator readings along the bar mean, and as a case has them; the same as data."""
     from barwright.analysis.behaviour_record import run_out_summary
     from barwright.analysis.run_out import run_out_pattern
-    from barwright.analysis.run_out_readings import read_run_out, run_out_lines
+    from barwright.analysis.run_out_readings import read_run_out, run_out_lines, with_readings
 
     from . import fit_lines
 
     readings = read_run_out(path)
-    bar = case_file.case.bar.model_copy(update={"run_out": readings})
-    case = case_file.case.model_copy(update={"bar": bar})
+    case = with_readings(case_file.case, readings, path)
     pattern = run_out_pattern(case)
     assert pattern is not None
     lines = list(run_out_lines(readings, own))
@@ -182,17 +184,35 @@ def _run_out(case_file: CaseFile, path: Path, own: Own, *, as_json: bool) -> dic
         console.heading("For the case file, under bar:")
         for line in lines:
             console.say(f"  {line}")
-    return {"run_out": run_out_summary(pattern), "for_the_case": lines}
+    return readings, {"run_out": run_out_summary(pattern), "for_the_case": lines}
 
 
-def _write_rows(case_file: CaseFile, rows: tuple[MeasuredRow, ...]) -> None:
-    """Put rows into the case file, whole or not at all."""
-    from barwright.analysis.measured_rows import with_measured
+def _keep(
+    case_file: CaseFile, rows: tuple[MeasuredRow, ...], run_out: RunOut | None, *, write: bool
+) -> None:
+    """Put what was measured into the case file, whole or not at all; or say how it gets there."""
+    from barwright.analysis.measured_rows import with_measured, with_run_out
+    from barwright.analysis.run_out_readings import run_out_lines
     from barwright.analysis.swap import replace_text
 
-    changed = with_measured(case_file.source, rows)
-    replace_text(Path(case_file.source.file), changed.source.text)
-    console.note(f"{len(rows)} measured rows are now in {console.plain(case_file.source.file)}")
+    kinds = [
+        (len(rows), "measured row"),
+        (len(run_out.readings) if run_out else 0, "run-out reading"),
+    ]
+    words = " and ".join(f"{count} {kind}{'s' * (count > 1)}" for count, kind in kinds if count)
+    if not words:
+        return
+    if not write:
+        console.note(f"next: the same command with --write puts {words} into the case")
+        return
+    changed, file = case_file.source, case_file.source.file
+    if run_out is not None:
+        block = list(run_out_lines(run_out, case_file.case.own))
+        changed = with_run_out(changed, block, date.today().isoformat()).source
+    if rows:
+        changed = with_measured(changed, rows).source
+    replace_text(Path(file), changed.text)
+    console.note(f"now in {console.plain(file)}: {words}")
 
 
 def _design(
@@ -282,6 +302,6 @@ def log(
         return
     row = wear_row(case_file.case, learnt, date.today().isoformat())
     if write:
-        _write_rows(case_file, (row,))
+        _keep(case_file, (row,), None, write=True)
     else:
         console.note(f"next: --write puts this into the case: {row.text}")

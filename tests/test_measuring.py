@@ -163,6 +163,55 @@ def test_run_out_is_named_and_given_as_the_case_has_it(shop: Path, capsys: Captu
     )
 
 
+BENT = (
+    "indicator: 10 um\nat (mm); reading (um); high at (deg)\n"
+    "10; 10; 0\n100; 60; 0\n185; 80; 0\n280; 60; 0\n370; 10; 0\n"
+)
+
+
+def test_run_out_is_written_into_the_case_and_the_settings_allow_for_it(
+    shop: Path, as_far_as_read: None, capsys: Capture
+) -> None:
+    path, case = shop / "out.csv", shop / "bracket.yaml"
+    path.write_text(BENT)
+    before = run.analyse(read_case_file(case).case).passes.passes[-1].reading
+    call = ["fit", str(case), "--run-out", str(path)]
+    assert status(call) == 0
+    assert "--write" in capsys.readouterr().err
+    assert status([*call, "--write"]) == 0
+    assert f"now in {case}: 5 run-out readings" in capsys.readouterr().err
+    after = run.analyse(read_case_file(case).case).passes.passes[-1].reading
+    # Its hump stands 40 um towards the bit there: the reading is so much smaller.
+    assert before - after == pytest.approx(40e-6, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("80; 0", "80;", "out.csv: reading 3: this reading has no high_at and others have one"),
+        ("370;", "900;", "out.csv: reading 5: at: "),
+    ],
+)
+def test_run_out_that_no_bar_has_is_told_in_its_own_file(
+    shop: Path, capsys: Capture, old: str, new: str, said: str
+) -> None:
+    before = (shop / "bracket.yaml").read_bytes()
+    (shop / "out.csv").write_text(BENT.replace(old, new))
+    call = ["fit", str(shop / "bracket.yaml"), "--run-out", str(shop / "out.csv"), "--write"]
+    assert status(call) == 2
+    assert said in capsys.readouterr().err
+    assert (shop / "bracket.yaml").read_bytes() == before
+
+
+def test_push_and_run_out_are_written_together(shop: Path, capsys: Capture) -> None:
+    (shop / "out.csv").write_text(BENT)
+    assert fit(shop, "--run-out", str(shop / "out.csv"), "--write", "--json") == 0
+    json.loads(capsys.readouterr().out)
+    found = read_case_file(shop / "bracket.yaml")
+    assert found.case.bar.run_out is not None
+    assert any(one.origin == "measured" for one in found.inputs)
+
+
 def test_log_gives_the_next_setting_first(
     shop: Path, as_far_as_read: None, capsys: Capture
 ) -> None:
