@@ -71,7 +71,8 @@ def _meaning(balance: Balance) -> str:
     share = slow.pull.high / balance.push if balance.push > 0 else 0.0
     usual = " and ".join(f"G{grade:g} {words}" for grade, words in USUAL.items())
     scale = (
-        f"At the cut's speed the pull is at most {two_digits(100 * share):g} % of the cut's push"
+        f"At the cut's speed the pull is at most {two_digits(100 * share):g} % of the cut's push "
+        "across the bar"
     )
     if share < 0.1:
         scale += ", so balance does not matter here"

@@ -154,8 +154,8 @@ def _expected(plan: Plan, chosen: Chosen) -> None:
     if plan.ok and doubts:
         say(
             wrapped(
-                f"At the pessimistic end of what was guessed {' and '.join(doubts)}: measure the "
-                "supports with a push test first (see README)."
+                f"At the pessimistic end of what was guessed {' and '.join(doubts)}: "
+                f"{run_lines.measure_first(chosen.outcome.case)}."
             )
         )
     say(

@@ -13,6 +13,7 @@ from barwright.analysis.units import Own, roughly, said, show
 from .console import band, heading, plain, say, table, times, two_digits, wrapped
 
 if TYPE_CHECKING:
+    from barwright.analysis.case import Case
     from barwright.analysis.chatter import Chatter
     from barwright.analysis.judge import Band, Finding
     from barwright.analysis.run import Outcome
@@ -59,9 +60,16 @@ def answer(outcome: Outcome, own: Own) -> None:
         say(
             wrapped(
                 f"At the pessimistic end of these ranges {' and '.join(doubts(outcome))}: "
-                "measure the supports with a push test first (see README)."
+                f"{measure_first(outcome.case)}."
             )
         )
+
+
+def measure_first(case: Case) -> str:
+    """What to do about a verdict that rests on guesses."""
+    if any(row.what.startswith("supports.") for row in case.measured):
+        return "the supports were measured; `barwright study` tells what else is worth it"
+    return "measure the supports with a push test first (see README)"
 
 
 def _size(outcome: Outcome, own: Own) -> str:

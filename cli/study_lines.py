@@ -71,7 +71,7 @@ def _first(found: Study) -> str:
 def details(found: Study, own: Own) -> None:
     """Print every band, the limits, what drives the answers and what measuring would bring."""
     heading("What comes out (8 draws in 10 lie between low and high)")
-    head = ("", "low", "middle", "high", "half of the draws give")
+    head = ("", "low", "middle", "high", "from half as many draws")
     table([head, *(_band(found, name, own) for name in ANSWERS)])
     heading("Draws that miss a limit, of 100")
     table([(ANSWERS[name], _of_100(chance)) for name, chance in found.misses.items()])
@@ -82,9 +82,10 @@ def details(found: Study, own: Own) -> None:
     say()
     say(
         wrapped(
-            "A range is read so that one value in twenty lies below it and one in twenty above. "
-            "`run` moves all that is guessed to one end together, as far as 8 draws in 10 go, so "
-            "its ends lie near these but are not the same figures. "
+            "The last column is the same range drawn from half as many: how far it has settled. "
+            "What is typed or guessed as a range is read so that one value in twenty lies below "
+            "it and one in twenty above. `run` moves all that is guessed to one end together, as "
+            "far as 8 draws in 10 go, so its ends lie near these but are not the same figures. "
             f"Seed {found.seed}; the same seed gives the same figures on any machine."
         )
     )

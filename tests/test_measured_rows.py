@@ -9,6 +9,7 @@ from barwright.analysis.casefile import Source, parse_case, read_case_file
 from barwright.analysis.errors import CaseError
 from barwright.analysis.measured_rows import MeasuredRow, with_measured, with_run_out
 from barwright.analysis.run_out_readings import run_out_lines
+from barwright.cli.run_lines import measure_first
 
 CASES = Path(__file__).parents[1] / "cases"
 TAIL = "supports.tail.radial_stiffness"
@@ -33,6 +34,14 @@ def test_every_line_of_the_case_stays_and_the_rows_count(path: Path) -> None:
     measured = {one.name for one in after.inputs if one.origin == "measured"}
     assert {row.what for row in ROWS} <= measured
     assert with_measured(after.source, ROWS).source.text == after.source.text
+
+
+def test_who_has_pushed_is_not_sent_to_push_again() -> None:
+    before = read_case_file(CASES / "pump_bracket.yaml")
+    pushed, tapped = with_measured(before.source, ROWS), with_measured(before.source, ROWS[1:])
+    assert "push test first" in measure_first(before.case)
+    assert "push test first" in measure_first(tapped.case)
+    assert measure_first(pushed.case).startswith("the supports were measured")
 
 
 def test_an_older_row_gives_way_and_remarks_stay() -> None:
