@@ -338,7 +338,7 @@ def chatter_reasons(margins: Margins, wanted: float) -> Iterable[Reason]:
         text = (
             f"{margin}: quiet even at the pessimistic end of that range; one guess in ten is worse"
         )
-        yield Reason("good", "quiet at the pessimistic end", text)
+        yield Reason("good", "quiet at the low end", text)
     elif bare["likely"] < wanted:
         yield Reason(
             "caution",

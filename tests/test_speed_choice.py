@@ -94,7 +94,7 @@ def only(reasons: object) -> Reason:
 
 def test_quiet_at_the_pessimistic_end_is_good() -> None:
     reason = only(chatter_reasons(QUIET, 1.0))
-    assert (reason.verdict, reason.short) == ("good", "quiet at the pessimistic end")
+    assert (reason.verdict, reason.short) == ("good", "quiet at the low end")
     assert "1.2 to 9, likely 3" in reason.text
     assert "even at the pessimistic end of that range; one guess in ten is worse" in reason.text
 
