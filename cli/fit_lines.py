@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from barwright.analysis.fit_picture import part_words
@@ -15,7 +15,7 @@ from .console import band, heading, plain, say, table, times, wrapped
 if TYPE_CHECKING:
     from barwright.analysis.bore_log import BoreLog, Learnt, NextPass, Stray
     from barwright.analysis.fit import SeriesCheck, SupportFit, Told
-    from barwright.analysis.fit_design import ProposedTest
+    from barwright.analysis.fit_design import FreePlaces, ProposedTest
     from barwright.analysis.measured_rows import MeasuredRow
     from barwright.analysis.run_out import Pattern
 
@@ -166,7 +166,9 @@ def _pitches(found: SupportFit) -> None:
     table(lines)
 
 
-def design(title: str, tests: Sequence[ProposedTest], own: Own, most: int = 6) -> None:
+def design(
+    title: str, tests: Sequence[ProposedTest], free: FreePlaces, own: Own, most: int = 6
+) -> None:
     """Print the tests that would tell most, the best first."""
     best = tests[0]
     say(f"TO LEARN MOST: {plain(title)}")
@@ -174,12 +176,35 @@ def design(title: str, tests: Sequence[ProposedTest], own: Own, most: int = 6) -
     rest = [part_words(one.name) for one in best.told if not one.tells]
     if rest:
         say(wrapped(f"Even this leaves as it is: {'; '.join(rest)}."))
+    for line in _bare_bar(free, own):
+        say(wrapped(line))
     heading("Tests foreseen: by how much each doubt would shrink")
     for number, one in enumerate(tests[:most], start=1):
         say(wrapped(f"{number}. {_test_words(one, own)}:"))
         shrunk = (f"{part_words(told.name)} {100 * told.learnt:.0f} %" for told in one.told)
         say(wrapped("; ".join(shrunk), indent=" " * 5))
     say(wrapped(SAFELY))
+
+
+def _bare_bar(free: FreePlaces, own: Own) -> Iterator[str]:
+    """What the places keep clear of, and where nothing is free."""
+    clear = show(free.clear, "length", own)
+    yield (
+        f"Places keep {clear} from what holds the bar, the dog and the work: slide the work "
+        "towards the tail for those up to the bit, towards the headstock for the rest."
+    )
+    drive, tail = (show(end, "length", own) for end in free.held)
+    for place, name, reaches in (
+        (free.drive, "the drive", f"what stands there reaches to {drive}"),
+        (free.tail, "the tail", f"what stands there begins at {tail}"),
+    ):
+        if place is None:
+            yield (
+                f"No place close to {name} is free: {reaches}, less than {clear} from where the "
+                "work or the strap at the bit would be."
+            )
+    if free.middle is None:
+        yield "No place at the bit is free: supports and work leave no bare bar there."
 
 
 def _test_words(one: ProposedTest, own: Own) -> str:

@@ -218,7 +218,7 @@ def _keep(
 def _design(
     case_file: CaseFile, own: Own, pull: str, resolution: str, bars: list[str], as_json: bool
 ) -> None:
-    from barwright.analysis.fit_design import propose_tests
+    from barwright.analysis.fit_design import free_places, own_bar, propose_tests
     from barwright.analysis.fit_record import design_summary
     from barwright.analysis.push import Instruments
 
@@ -232,7 +232,8 @@ def _design(
     if as_json:
         print_json(design_summary(case_file, tests))
     else:
-        fit_lines.design(case_file.case.title, tests, own)
+        free = free_places(case_file.case, own_bar(case_file.case), inch=own == "inch")
+        fit_lines.design(case_file.case.title, tests, free, own)
 
 
 def _quantity(name: str, text: str, kind: str) -> float:

@@ -26,11 +26,12 @@ from barwright.analysis.fit import (
     unknowns,
 )
 from barwright.analysis.fit_design import TestBar as PlainBar
-from barwright.analysis.fit_design import propose_tests
+from barwright.analysis.fit_design import free_places, own_bar, propose_tests
 from barwright.analysis.model import factorised
 from barwright.analysis.modes import undamped_modes
 from barwright.analysis.push import Instruments, PullSeries, PushTest
 from barwright.analysis.pushed_bar import PushedBar, pushed_bar
+from barwright.analysis.support import DogCentre
 from barwright.analysis.units import Estimate
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -234,3 +235,77 @@ def test_a_stout_short_bar_tells_the_springs_and_a_slim_one_the_tilt() -> None:
     own = [one.learnt for one in tests if one.bar.own]
     assert own == sorted(own, reverse=True)
     assert all(one.bar.own for one in tests[: len(own)])
+
+
+# --- where a test can be rigged --------------------------------------------------------------
+
+SHIPPED = sorted(CASES.glob("*.yaml"))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+@pytest.mark.parametrize("inch", [False, True])
+def test_places_of_a_test_are_bare_bar_clear_of_all_that_stands_on_it(
+    path: Path, inch: bool
+) -> None:
+    """Supports and dog as the case has them; the work at the end of its travel on either side."""
+    case = read_case(path)
+    found = free_places(case, own_bar(case), inch=inch)
+    clear = 0.75 * 0.0254 if inch else 0.020
+    bit, half, work = case.cross_hole.position, case.bit.size / 2, case.work
+    gaps = (work.run_out, work.run_in)
+    at_head, at_tail = gaps if case.cut.feed_towards == "headstock" else gaps[::-1]
+    length = work.length or 1.5 * work.bore.nominal
+    stands = []
+    for _, support, station in case.placed_supports:
+        ends = [station + end for end in support.contact]
+        if isinstance(support, DogCentre):
+            ends.append(2 * support.dog_position)
+        stands.append((min(ends), max(ends)))
+    behind = min(first for first, _ in stands if first > bit)
+    before = max(max(last, 0.0) for _, last in stands if last < bit)
+    free = 0.0
+    for place in (found.drive, found.middle, found.tail):
+        assert place is not None
+        assert place - free >= clear * (1 - 1e-9)
+        free = place
+        for first, last in stands:
+            assert place <= first - clear + 1e-9 or place >= last + clear - 1e-9
+        # Slid as far as there is bar for, the casting ends at the tail or begins at the head.
+        slack = behind - (bit + half + at_tail + length + work.beyond_tail)
+        near = bit + half + at_tail - work.beyond_head + max(slack, 0.0)
+        slack = bit - half - at_head - length - work.beyond_head - before
+        far = bit - half - at_head + work.beyond_tail - max(slack, 0.0)
+        assert place <= near - clear + 1e-9 or place >= far + clear - 1e-9
+
+
+def test_a_strap_goes_beside_the_dog_and_not_on_it() -> None:
+    """Clamped at its middle, 3/4 in from the centre, it ends at 1-1/2 in; 3/4 in from there."""
+    case = read_case(CASES / "sluice_gate_pivot.yaml")
+    tests = propose_tests(case, FINE, 300.0, [PlainBar(diameter=0.04, span=0.3)], inch=True)
+    first = {min(one.places) for one in tests if len(one.places) == 3 and one.bar.own}
+    assert sorted(first) == pytest.approx([2.25 * 0.0254])
+    plain = {min(one.places) for one in tests if len(one.places) == 3 and not one.bar.own}
+    assert sorted(plain) == pytest.approx([2.25 * 0.0254])
+
+
+def with_dog_at(position: float) -> Case:
+    case = read_case(CASES / "sluice_gate_pivot.yaml")
+    drive = case.supports.drive.model_copy(update={"dog_position": position})
+    supports = case.supports.model_copy(update={"drive": drive})
+    return case.model_copy(update={"supports": supports})
+
+
+def test_where_nothing_is_free_close_to_a_support_the_test_does_without_it() -> None:
+    """The bit stands at 7-3/4 in; a dog that ends at 7 in leaves no strap's width before it."""
+    case = with_dog_at(3.5 * 0.0254)
+    found = free_places(case, own_bar(case), inch=True)
+    assert found.drive is None
+    assert found.tail is not None
+    tests = propose_tests(case, FINE, 300.0, [PlainBar(diameter=0.04, span=0.5)], inch=True)
+    assert all(min(one.places) > 7.7 * 0.0254 for one in tests if one.bar.own)
+
+
+def test_a_bar_that_is_nowhere_bare_is_refused_with_the_remedy() -> None:
+    case = with_dog_at(7.5 * 0.0254)
+    with pytest.raises(ModelError, match=r"no place along the bar is free .* a longer plain bar"):
+        propose_tests(case, FINE, 300.0, [PlainBar(diameter=0.04, span=0.3)])

@@ -136,6 +136,22 @@ def test_design_says_which_test_and_takes_bars_at_hand(shop: Path, capsys: Captu
     assert {round(one["bar_diameter_m"], 6) for one in tests} == {0.028, 0.0381}
 
 
+def test_design_says_what_its_places_keep_clear_of_and_where_nothing_is_free(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    case = tmp_path / "gate.yaml"
+    text = (CASES / "sluice_gate_pivot.yaml").read_text()
+    for dog, said in (
+        ("3/4 in", "at 2.250 in, 7.750 in, 14.750 in"),
+        ("3-1/2 in", "No place close to the drive is free: what stands there reaches to 7.000 in"),
+    ):
+        case.write_text(text.replace("dog_position: 3/4 in", f"dog_position: {dog}"))
+        assert status(["fit", str(case), "--design"]) == 0
+        out = " ".join(capsys.readouterr().out.split())
+        assert said in out
+        assert "Places keep 0.750 in from what holds the bar, the dog and the work" in out
+
+
 def test_run_out_is_named_and_given_as_the_case_has_it(shop: Path, capsys: Capture) -> None:
     path = shop / "out.csv"
     path.write_text(
