@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from conftest import MakeCase
 from late_runs import late_run
+from remembered import solved
 
 from barwright.analysis.errors import ModelError
 from barwright.analysis.run import Outcome, analyse
@@ -86,3 +87,14 @@ def test_first_critical_speed_is_the_first_mode_of_a_slim_bar(plain: Outcome) ->
     """The whirl takes the mean of the two planes; the spin moves it by parts in a thousand."""
     planes = (plain.modes.first("bit"), plain.modes.first("across"))
     assert plain.whirl.first_critical == pytest.approx(sum(planes) / 2, rel=3e-3)
+
+
+def test_a_run_solved_as_far_as_it_is_read_says_what_a_whole_one_says() -> None:
+    whole, late = solved("pump_bracket")[1], late_run(solved("pump_bracket")[0].case)
+    assert tuple(late.findings) == whole.findings
+    assert dict(late.chatter.margin) == dict(whole.chatter.margin)
+    assert late.chatter.reason == whole.chatter.reason
+    assert late.size_error.low == whole.size_error.low
+    assert late.first_mode.high == whole.first_mode.high
+    assert late.within_limits == whole.within_limits
+    assert [one.depth for one in late.passes.passes] == [one.depth for one in whole.passes.passes]
