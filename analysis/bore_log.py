@@ -54,7 +54,7 @@ ZERO_DOUBT = 10e-6
 """Of a setting on the diameter, one standard deviation, m: micrometer, bit and run-out
 (judgement)."""
 AS_DEEP = 1.25
-"""A last cut up to this many times the one before it still repeats it (judgement)."""
+"""A cut up to this many times another still repeats it (judgement)."""
 FAR = 3.0
 """A bore off by more than so many times what is likely is a slip and no scatter (judgement)."""
 
@@ -453,7 +453,9 @@ def _left(case: Case, found: BoreLog, aim: float) -> tuple[float, int]:
         depth = (aim - begin) / 2 / pass_count((aim - begin) / 2, depth)
     before = (now - float([found.start, *found.bore][-2])) / 2
     repeats = left / AS_DEEP <= before <= SAME_CUT * depth
-    return aim, 1 if repeats or left < 2 * LEAST_CUT else ceil(left / (SAME_CUT * depth))
+    if repeats or left < 2 * LEAST_CUT or left <= SAME_CUT * depth:
+        return aim, 1
+    return aim, max(2, ceil(left / (AS_DEEP * depth)))
 
 
 _STEPS = np.diag([1e-4, 1e-8])
@@ -472,6 +474,7 @@ def _refuse_far(case: Case, found: BoreLog, bar: float) -> None:
             over, across, sets, measured = (case.say(float(size)) for size in sizes)
             message = (
                 f"a micrometer at {over} over a bar of {across} sets {sets}, far from the bore of "
-                f"{measured} measured; is the bar's diameter or the unit another?"
+                f"{measured} measured; is the bar's diameter or the unit another, or a digit of "
+                "this row wrong?"
             )
             raise ModelError(message)
