@@ -25,7 +25,9 @@ def answer(comparison: Comparison, system: Own) -> None:
     title = plain(comparison.case.title)
     if not comparison.rows:
         say(f"NOTHING TO COMPARE: {title}")
-        say(wrapped("None of the combinations can be built; the reasons are below."))
+        say(wrapped("None of the combinations can be built. After the reasons: the case itself."))
+        _refused(comparison)
+        say()
     else:
         _best(comparison, title, system)
     if comparison.support is not None:
@@ -68,6 +70,14 @@ def _margins(row: Variant) -> str:
 
 def details(comparison: Comparison, system: Own) -> None:
     """Print every row, what buys most, and what cannot be built."""
+    if comparison.rows:
+        _rows(comparison, system)
+    _changes(comparison)
+    if comparison.rows:
+        _refused(comparison)
+
+
+def _rows(comparison: Comparison, system: Own) -> None:
     rows = comparison.rows[:MOST_ROWS]
     heading("Set-ups, best first (= not told apart within 3 %; * this case; gain margin: 1 sings)")
     _table(
@@ -90,8 +100,6 @@ def details(comparison: Comparison, system: Own) -> None:
     if len(comparison.rows) > MOST_ROWS:
         more = len(comparison.rows) - MOST_ROWS
         say(wrapped(f"and {more} more in compare.csv"))
-    _changes(comparison)
-    _refused(comparison)
 
 
 def _table(names: str, rows: Iterable[tuple[str, ...]]) -> None:
