@@ -506,8 +506,10 @@ def _shop_words(
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return f"{_there(there)} stands here; write its keys indented below"
     if kind in ("tuple_type", "list_type"):
-        listed = "such as [120 rpm, 200 rpm], or each item after a dash"
-        return f"{_there(there)} stands here; write a list, {listed}"
+        field = field_at(key, root)
+        one = isinstance(there, str) and field and kind_of(field)
+        listed = f"such as [{there}], or " if one else ""
+        return f"{_there(there)} stands here; write a list, {listed}each item after a dash"
     if kind in ("string_type", "string_sub_type"):
         return f"{_there(there)} stands here; write one line of text"
     if kind.startswith("int_"):
