@@ -98,3 +98,20 @@ def test_a_run_solved_as_far_as_it_is_read_says_what_a_whole_one_says() -> None:
     assert late.first_mode.high == whole.first_mode.high
     assert late.within_limits == whole.within_limits
     assert [one.depth for one in late.passes.passes] == [one.depth for one in whole.passes.passes]
+
+
+@pytest.mark.slow
+def test_a_run_on_the_solid_agrees_with_the_beam_and_finds_the_peak_at_the_hole() -> None:
+    case_file, line = solved("pump_bracket")
+    case = case_file.case
+    body = analyse(case, "solid")
+    assert line.hole_stress is None
+    assert body.hole_stress is not None
+    # The beam takes its hole from the table here: the give is good to a per cent or so.
+    assert body.modes.first_bending == pytest.approx(line.modes.first_bending, rel=0.01)
+    assert body.size_error.likely == pytest.approx(line.size_error.likely, rel=0.03)
+    peak, bound = body.hole_stress.peak, body.strength.peak
+    assert 0.0 < peak.error < 0.4
+    # Peaks added up are an upper bound; a tenth of the plain bar's stress would be no peak at all.
+    assert body.hole_stress.nominal < peak.value < bound.high
+    assert peak.place[0] == pytest.approx(case.cross_hole.position, abs=case.cross_hole.size)
