@@ -99,8 +99,12 @@ def test_fit_takes_the_first_pitch_that_was_heard(tmp_path: Path, capsys: Captur
     wavfile.write(sound, 8000, recorded(scene).sound)
     case.write_text((CASES / "pump_bracket.yaml").read_text())
     asked = ["fit", str(case), "--tap", str(sound), "--out", str(tmp_path / "out")]
-    assert status([*asked, "--json", "--write"]) == 0
-    found = json.loads(capsys.readouterr().out)
+    assert status([*asked, "--write"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("MEASURED: Pump bracket")
+    assert "sideways  335 Hz" in said
+    assert "Not told by these readings: drive, radial." in said
+    found = json.loads((tmp_path / "out" / "case-fit" / "fit.json").read_text())
     (pitch,) = found["pitches"]
     assert pitch["way"] == "sideways"
     assert pitch["heard_Hz"] == pytest.approx(335.0, rel=0.01)
