@@ -182,17 +182,19 @@ def screw_raiser(screw: SetScrew, diameter: float) -> StressRaiser:
     What the thread itself cuts is not in them.
     """
     found = _round(screw.diameter, 0.0, diameter)
-    turned = {
-        end: replace(factors, bend_bit=factors.bend_across, bend_across=factors.bend_bit)
-        for end in ("low", "likely", "high")
-        for factors in (getattr(found, end),)
-    }
     return replace(
         found,
         place="the mouth of a set screw's hole",
+        low=_turned(found.low),
+        likely=_turned(found.likely),
+        high=_turned(found.high),
         source=found.source + "; a quarter turn from the bit; its thread is not in it",
-        **turned,
     )
+
+
+def _turned(factors: GrossFactors) -> GrossFactors:
+    """The same of a hole a quarter turn round the bar."""
+    return replace(factors, bend_bit=factors.bend_across, bend_across=factors.bend_bit)
 
 
 def stress_raiser(hole: CrossHole, diameter: float) -> StressRaiser:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import chromium
 import pytest
+from inked import POINT, Box, ink
 from results_folders import INCH, METRIC, write_folder
 
 from barwright.analysis.bar_drawing import bar_drawing, on_paper
 from barwright.analysis.finished import Finished, read_finished
-from barwright.analysis.lettering import text_width
 from barwright.analysis.sheet_blocks import SMALL, Drawing, Label
 from barwright.analysis.sheet_drawing import end_view, side_view
 from barwright.analysis.svg import svg
@@ -56,34 +56,6 @@ TEXTS = """[...document.querySelectorAll('svg')].map(svg => {
         ];
     });
 })"""
-POINT = 25.4 / 72
-
-
-class Box(NamedTuple):
-    text: str
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    def meets(self, other: Box) -> bool:
-        slack = 0.15
-        return (
-            self.left < other.right - slack
-            and other.left < self.right - slack
-            and self.top < other.bottom - slack
-            and other.top < self.bottom - slack
-        )
-
-
-def ink(label: Label) -> Box:
-    """Where a label's letters are as the paper has them, feet to most of their height."""
-    wide, tall = text_width(label.text, label.points, bold=label.bold), label.points * POINT
-    back = {"start": 0.0, "middle": wide / 2, "end": wide}[label.anchor]
-    x, y = label.at
-    if label.angle:
-        return Box(label.text, x - 0.7 * tall, y + back - wide, x, y + back)
-    return Box(label.text, x - back, y - 0.7 * tall, x - back + wide, y)
 
 
 def ink_in_browser(told: list[Any]) -> Box:
@@ -91,8 +63,8 @@ def ink_in_browser(told: list[Any]) -> Box:
     text, left, top, right, bottom, em, turned = told
     spare = 0.22 * em
     if turned:
-        return Box(text, left + spare, top, right - spare, bottom)
-    return Box(text, left, top + spare, right, bottom - spare)
+        return Box(left + spare, top, right - spare, bottom, text)
+    return Box(left, top + spare, right, bottom - spare, text)
 
 
 def drawings(folder: Path, text: str) -> tuple[Drawing, ...]:
@@ -114,7 +86,7 @@ def wrong(drawing: Drawing, boxes: list[Box]) -> list[tuple[str, ...]]:
         or one.right > drawing.width + 0.1
         or one.bottom > drawing.height + 0.1
     ]
-    return left + [(a.text, b.text) for a, b in combinations(boxes, 2) if a.meets(b)]
+    return left + [(a.text, b.text) for a, b in combinations(boxes, 2) if a.meets(b, 0.15)]
 
 
 @pytest.mark.parametrize("job", JOBS)

@@ -18,9 +18,10 @@ from functools import cache
 from html.parser import HTMLParser
 from itertools import combinations
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import pytest
+from inked import POINT, Box, ink
 from late_runs import late_run
 from pypdf import PdfReader
 from remembered import late, remember, solved
@@ -28,7 +29,7 @@ from remembered import late, remember, solved
 from barwright.analysis import record, sheet, sheet_content, sheet_drawing, typesetting
 from barwright.analysis.casefile import CaseFile, read_case, read_case_file
 from barwright.analysis.finished import Finished, read_finished
-from barwright.analysis.lettering import clean, printable, text_width
+from barwright.analysis.lettering import clean, printable
 from barwright.analysis.run import Outcome
 from barwright.analysis.sheet_blocks import A4, LETTER, PAPERS, Circle, Items, Label, Line, Table
 from barwright.analysis.typesetting import Page
@@ -38,7 +39,6 @@ from barwright.cli.app import status
 CASES = sorted((Path(__file__).parents[1] / "cases").glob("*.yaml"))
 METRIC, INCH, FULL = "pump_bracket", "sluice_gate_pivot", "mill_gearcase"
 SHOWN = (METRIC, INCH, FULL)
-POINT = 25.4 / 72
 Capture = pytest.CaptureFixture[str]
 
 
@@ -104,41 +104,6 @@ def change(folder: Path, **changes: Any) -> None:
 
 def summary(folder: Path) -> Any:
     return json.loads((folder / "summary.json").read_text())
-
-
-class Box(NamedTuple):
-    left: float
-    top: float
-    right: float
-    bottom: float
-    text: str = ""
-
-    def within(self, other: Box, slack: float = 0.05) -> bool:
-        return (
-            self.left >= other.left - slack
-            and self.top >= other.top - slack
-            and self.right <= other.right + slack
-            and self.bottom <= other.bottom + slack
-        )
-
-    def meets(self, other: Box, slack: float = 0.05) -> bool:
-        return (
-            self.left < other.right - slack
-            and other.left < self.right - slack
-            and self.top < other.bottom - slack
-            and other.top < self.bottom - slack
-        )
-
-
-def ink(label: Label) -> Box:
-    """Where a label's letters are, from a little above their feet to most of their height."""
-    wide, tall = text_width(label.text, label.points, bold=label.bold), label.points * POINT
-    back = {"start": 0.0, "middle": wide / 2, "end": wide}[label.anchor]
-    x, y = label.at
-    if label.angle == 90.0:
-        return Box(x - 0.70 * tall, y + back - wide, x, y + back, label.text)
-    assert label.angle == 0.0
-    return Box(x - back, y - 0.70 * tall, x - back + wide, y, label.text)
 
 
 def labels(page: Page) -> list[Label]:
